@@ -1,0 +1,3 @@
+//! Rules of the trade, pure: no SQL, no HTTP, no clock. Imports nothing else of the crate.
+
+pub mod flag;
