@@ -1,0 +1,2 @@
+//! The `browline` program: commands over the library.
+fn main() {}

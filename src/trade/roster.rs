@@ -1,0 +1,336 @@
+//! Who and what a program has: athletes, guardians, staff, helmets, events, and the consent behind each number.
+//!
+//! Plain values with the identifiers that imports give them. Every one belongs to a program; its key leads.
+
+use std::fmt;
+
+use chrono::{Datelike, NaiveDate, Weekday};
+use serde::{Deserialize, Serialize};
+
+use super::phone::Phone;
+use super::time::Moment;
+
+macro_rules! identifiers {
+    ($($(#[$doc:meta])* $name:ident),+ $(,)?) => {$(
+        $(#[$doc])*
+        #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+        #[serde(transparent)]
+        pub struct $name(pub String);
+
+        impl $name {
+            /// The identifier as text.
+            #[must_use]
+            pub fn as_str(&self) -> &str {
+                &self.0
+            }
+        }
+
+        impl fmt::Display for $name {
+            fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+                formatter.write_str(&self.0)
+            }
+        }
+
+        impl From<&str> for $name {
+            fn from(text: &str) -> Self {
+                Self(text.to_owned())
+            }
+        }
+    )+};
+}
+
+identifiers! {
+    /// A school or club, as keyed in the configuration.
+    ProgramId,
+    /// A team within a program, as keyed in the configuration.
+    TeamId,
+    /// An athlete.
+    AthleteId,
+    /// A guardian.
+    GuardianId,
+    /// A staff member.
+    StaffId,
+    /// The tag on a helmet.
+    HelmetTag,
+    /// A practice or game on its day.
+    EventId,
+}
+
+/// The language a person is written to in.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Language {
+    /// English.
+    #[default]
+    En,
+    /// Spanish.
+    Es,
+}
+
+/// An athlete of one team.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Athlete {
+    /// The program.
+    pub program: ProgramId,
+    /// Identifier within the program, stable over imports.
+    pub id: AthleteId,
+    /// Team.
+    pub team: TeamId,
+    /// Jersey number as worn ("12", "00"); may be absent early in a season.
+    pub jersey: Option<String>,
+    /// First name, as written.
+    pub first: String,
+    /// Last name, as written.
+    pub last: String,
+    /// Date of birth; without it the athlete is treated as a minor.
+    pub born: Option<NaiveDate>,
+    /// Language of texts.
+    pub language: Language,
+    /// Number for texts; may be shared with another athlete or a guardian, or absent.
+    pub phone: Option<Phone>,
+    /// No longer on the roster when false; kept for the record.
+    pub active: bool,
+}
+
+/// A parent or guardian.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Guardian {
+    /// The program.
+    pub program: ProgramId,
+    /// Identifier within the program.
+    pub id: GuardianId,
+    /// First name.
+    pub first: String,
+    /// Last name.
+    pub last: String,
+    /// Number for texts.
+    pub phone: Option<Phone>,
+    /// E-mail address.
+    pub email: Option<String>,
+    /// Language of texts.
+    pub language: Language,
+}
+
+/// That a guardian answers for an athlete.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct Guardianship {
+    /// The program.
+    pub program: ProgramId,
+    /// The guardian.
+    pub guardian: GuardianId,
+    /// The athlete.
+    pub athlete: AthleteId,
+    /// "mother", "father", "grandmother", as written.
+    pub relation: Option<String>,
+}
+
+/// What a staff member does; one person may do several.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Role {
+    /// Athletic trainer: medical staff.
+    Trainer,
+    /// Equipment manager or assistant.
+    Equipment,
+    /// Coach.
+    Coach,
+    /// Answers an emergency, no other rights.
+    Responder,
+    /// Program administrator.
+    Administrator,
+}
+
+/// A staff member.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct StaffMember {
+    /// The program.
+    pub program: ProgramId,
+    /// Identifier within the program.
+    pub id: StaffId,
+    /// First name.
+    pub first: String,
+    /// Last name.
+    pub last: String,
+    /// Number for texts.
+    pub phone: Option<Phone>,
+    /// E-mail address.
+    pub email: Option<String>,
+    /// Language of texts.
+    pub language: Language,
+    /// What the person does.
+    pub roles: Vec<Role>,
+    /// Teams served; empty means all.
+    pub teams: Vec<TeamId>,
+    /// Weekdays on duty ("mon"); empty means every day.
+    pub duty: Vec<DutyDay>,
+    /// Who is called first: 1 before 2.
+    pub call_order: i64,
+    /// No longer on staff when false.
+    pub active: bool,
+}
+
+/// A weekday of duty.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+#[expect(missing_docs, reason = "the days of the week")]
+pub enum DutyDay {
+    Mon,
+    Tue,
+    Wed,
+    Thu,
+    Fri,
+    Sat,
+    Sun,
+}
+
+impl From<Weekday> for DutyDay {
+    fn from(day: Weekday) -> Self {
+        match day {
+            Weekday::Mon => Self::Mon,
+            Weekday::Tue => Self::Tue,
+            Weekday::Wed => Self::Wed,
+            Weekday::Thu => Self::Thu,
+            Weekday::Fri => Self::Fri,
+            Weekday::Sat => Self::Sat,
+            Weekday::Sun => Self::Sun,
+        }
+    }
+}
+
+impl StaffMember {
+    /// Whether the person has this role.
+    #[must_use]
+    pub fn has(&self, role: Role) -> bool {
+        self.roles.contains(&role)
+    }
+
+    /// Whether the person serves this team.
+    #[must_use]
+    pub fn serves(&self, team: &TeamId) -> bool {
+        self.teams.is_empty() || self.teams.contains(team)
+    }
+
+    /// Whether the person is on duty on this date.
+    #[must_use]
+    pub fn on_duty(&self, date: NaiveDate) -> bool {
+        self.duty.is_empty() || self.duty.contains(&DutyDay::from(date.weekday()))
+    }
+}
+
+/// A helmet.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Helmet {
+    /// The program.
+    pub program: ProgramId,
+    /// Tag on the helmet.
+    pub tag: HelmetTag,
+    /// Model name.
+    pub model: String,
+    /// Shell size as the maker writes it.
+    pub size: Option<String>,
+    /// Serial number.
+    pub serial: Option<String>,
+    /// Who wears it.
+    pub athlete: Option<AthleteId>,
+    /// Date of manufacture; the first of the year when only the year is known.
+    pub made: Option<NaiveDate>,
+    /// Last recertification.
+    pub recertified: Option<NaiveDate>,
+    /// Anything else.
+    pub notes: Option<String>,
+}
+
+/// Practice or game.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum EventKind {
+    /// A practice.
+    Practice,
+    /// A game or scrimmage.
+    Game,
+}
+
+/// A practice or game on one day.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Event {
+    /// The program.
+    pub program: ProgramId,
+    /// Identifier: the calendar's own, with the occurrence's original local start.
+    pub id: EventId,
+    /// The team.
+    pub team: TeamId,
+    /// Practice or game.
+    pub kind: EventKind,
+    /// Start.
+    pub starts_at: Moment,
+    /// End, when given.
+    pub ends_at: Option<Moment>,
+    /// Calendar date in the program's zone.
+    pub date: NaiveDate,
+    /// Where.
+    pub place: Option<String>,
+    /// Whether helmets are worn: without, no morning check.
+    pub helmets: bool,
+    /// Called off.
+    pub cancelled: bool,
+    /// File it came from ("events.csv", "varsity.ics"), or "text" when staff made it.
+    pub source: String,
+}
+
+/// Who gave consent for a number, for one person.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum ConsentBy {
+    /// The person who is written to, of age.
+    Own,
+    /// A parent or guardian, for a minor.
+    Guardian,
+}
+
+/// Consent to be written to at one number.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Consent {
+    /// The program.
+    pub program: ProgramId,
+    /// The number it is for.
+    pub phone: Phone,
+    /// The person it is about: athlete, guardian or staff identifier.
+    pub person: String,
+    /// Name of the one who gave it.
+    pub given_by: String,
+    /// In which standing.
+    pub standing: ConsentBy,
+    /// When.
+    pub given_on: NaiveDate,
+    /// How: "signed form", "online form", "text".
+    pub how: String,
+}
+
+/// Age of majority for consent, in years.
+pub const ADULT_YEARS: u32 = 18;
+
+impl Athlete {
+    /// Whether the athlete is of age on this date; without a date of birth, no.
+    #[must_use]
+    pub fn is_adult(&self, on: NaiveDate) -> bool {
+        self.born.and_then(|born| on.years_since(born)).is_some_and(|years| years >= ADULT_YEARS)
+    }
+
+    /// Whether this consent lets the program write to the athlete: it is for the athlete's present number, and was
+    /// given by a guardian or by the athlete when of age.
+    #[must_use]
+    pub fn consented(&self, consent: &Consent) -> bool {
+        self.phone.as_ref() == Some(&consent.phone)
+            && self.id.0 == consent.person
+            && (consent.standing == ConsentBy::Guardian || self.is_adult(consent.given_on))
+    }
+
+    /// "#12 Jonah", or the first name alone.
+    #[must_use]
+    pub fn short(&self) -> String {
+        self.jersey.as_ref().map_or_else(
+            || format!("{} {}", self.first, self.last),
+            |jersey| format!("#{jersey} {}", self.first),
+        )
+    }
+}
