@@ -1,6 +1,10 @@
 //! Rules of the trade, pure: no SQL, no HTTP, no clock. Imports nothing else of the crate.
 
 pub mod flag;
+pub mod morning;
 pub mod phone;
+pub mod plan;
+pub mod queue;
 pub mod roster;
 pub mod time;
+pub mod times;

@@ -36,12 +36,14 @@ impl Phone {
             return Err(PhoneError::Empty);
         }
         let unreadable = || PhoneError::Unreadable(text.to_owned());
-        let number =
-            phonenumber::parse(Some(phonenumber::country::Id::US), text).map_err(|_| unreadable())?;
+        let number = phonenumber::parse(Some(phonenumber::country::Id::US), text)
+            .map_err(|_| unreadable())?;
         if !number.is_valid() {
             return Err(PhoneError::Impossible(text.to_owned()));
         }
-        Ok(Self(number.format().mode(phonenumber::Mode::E164).to_string()))
+        Ok(Self(
+            number.format().mode(phonenumber::Mode::E164).to_string(),
+        ))
     }
 
     /// The number in E.164.

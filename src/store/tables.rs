@@ -1,0 +1,89 @@
+//! The tables: which value has which columns. The migrations say why a column is as it is.
+
+use super::rows::{EarlyStatus, Happening, InMessage, Number, OutMessage, ProgramRow, RecordLine, Sender};
+use super::table::{Kind, Table};
+use crate::trade::morning::MorningCheck;
+use crate::trade::queue::{Hold, Item};
+use crate::trade::roster::{Athlete, Consent, Event, Guardian, Guardianship, Helmet, StaffMember};
+
+macro_rules! tables {
+    ($($type:ty = $name:literal ($($key:ident),+) { $($column:ident: $kind:ident),+ $(,)? })+) => {$(
+        impl Table for $type {
+            const NAME: &'static str = $name;
+            const KEY: &'static [&'static str] = &[$(stringify!($key)),+];
+            const COLUMNS: &'static [(&'static str, Kind)] = &[$((stringify!($column), Kind::$kind)),+];
+        }
+    )+
+
+        /// Every table with its columns, for checks against the migrations.
+        #[must_use]
+        pub fn all() -> Vec<(&'static str, &'static [&'static str], &'static [(&'static str, Kind)])> {
+            vec![$((<$type>::NAME, <$type>::KEY, <$type>::COLUMNS)),+]
+        }
+    };
+}
+
+tables! {
+    ProgramRow = "program" (program) { program: Text, record_seq: Int, record_hash: Text }
+    Athlete = "athlete" (program, id) {
+        program: Text, id: Text, team: Text, jersey: Text, first: Text, last: Text, born: Text, language: Text,
+        phone: Text, active: Bool,
+    }
+    Guardian = "guardian" (program, id) {
+        program: Text, id: Text, first: Text, last: Text, phone: Text, email: Text, language: Text,
+    }
+    Guardianship = "guardianship" (program, guardian, athlete) {
+        program: Text, guardian: Text, athlete: Text, relation: Text,
+    }
+    StaffMember = "staff" (program, id) {
+        program: Text, id: Text, first: Text, last: Text, phone: Text, email: Text, language: Text, roles: Json,
+        teams: Json, duty: Json, call_order: Int, active: Bool,
+    }
+    Helmet = "helmet" (program, tag) {
+        program: Text, tag: Text, model: Text, size: Text, serial: Text, athlete: Text, made: Text,
+        recertified: Text, notes: Text,
+    }
+    Event = "event" (program, id) {
+        program: Text, id: Text, team: Text, kind: Text, starts_at: Int, ends_at: Int, date: Text, place: Text,
+        helmets: Bool, cancelled: Bool, source: Text,
+    }
+    Consent = "consent" (program, phone, person) {
+        program: Text, phone: Text, person: Text, given_by: Text, standing: Text, given_on: Text, how: Text,
+    }
+    MorningCheck = "morning_check" (program, date, athlete) {
+        program: Text, date: Text, athlete: Text, team: Text, event: Text, phone: Text, state: Text, by_hand: Text,
+        flags: Json, asked_again: Bool, answered_at: Int, last_text: Text, last_text_at: Int,
+    }
+    Item = "item" (program, id) {
+        program: Text, id: Text, queue: Text, athlete: Text, team: Text, event: Text, date: Text, flags: Json,
+        about: Text, replies: Json, photos: Json, state: Text, red_flag: Bool, opened_at: Int, due_at: Int,
+        taken_by: Text, taken_at: Int, closed_by: Text, closed_at: Int, done: Text, alerts: Int,
+    }
+    Hold = "hold" (program, id) {
+        program: Text, id: Text, athlete: Text, kind: Text, opened_at: Int, opened_by: Text, closed_at: Int,
+        closed_by: Text,
+    }
+    Number = "number" (program, phone) {
+        program: Text, phone: Text, opted_out_at: Int, wrong_at: Int, trouble: Text, trouble_at: Int,
+        welcomed_at: Int, asked: Json,
+    }
+    OutMessage = "outbox" (program, id) {
+        program: Text, id: Text, phone: Text, body: Text, purpose: Text, priority: Int, segments: Int,
+        athlete: Text, date: Text, state: Text, due_at: Int, send_by: Int, created_at: Int, attempts: Int,
+        first_tried_at: Int, in_doubt: Bool, claimed_by: Text, lease_until: Int, carrier_id: Text, sent_at: Int,
+        error: Text,
+    }
+    InMessage = "inbox" (program, id) {
+        program: Text, id: Text, phone: Text, body: Text, photos: Json, carrier_answered: Text, received_at: Int,
+        handled: Bool, athletes: Json, reading: Json,
+    }
+    RecordLine = "record" (program, seq) {
+        program: Text, seq: Int, at: Int, who: Text, what: Text, subject: Text, why: Text, message: Text,
+        previous: Text, hash: Text,
+    }
+    Happening = "happening" (program, id) { program: Text, id: Text, at: Int, outcome: Text }
+    EarlyStatus = "early_status" (program, carrier_id) {
+        program: Text, carrier_id: Text, delivered: Bool, error_code: Int, at: Int,
+    }
+    Sender = "sender" (program) { program: Text, next_free_at: Int, halted_at: Int, halted_why: Text }
+}
