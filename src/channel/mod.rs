@@ -3,6 +3,13 @@
 //! A channel hands one message to a carrier and says what became of it. It stores nothing and decides nothing: when to
 //! send, whether to try again and what a failure means for a number is the desk's business, told by [`Refused`].
 
+pub mod errors;
+pub mod inbound;
+pub mod retry;
+pub mod signature;
+pub mod simulated;
+pub mod sms;
+
 use std::time::Duration;
 
 use async_trait::async_trait;
@@ -41,6 +48,20 @@ pub struct Found {
     pub created_at: Option<Moment>,
     /// Its state there.
     pub status: DeliveryStatus,
+}
+
+impl Found {
+    /// Whether this is that message: the same text, give or take white space at its ends and the notice that a carrier
+    /// puts before the texts of an account on trial.
+    #[must_use]
+    pub fn carries(&self, message: &Outgoing) -> bool {
+        let sent = message.body.trim();
+        let found = self.body.trim();
+        let after_notice = found
+            .split_once(" trial account - ")
+            .map(|(_, text)| text.trim());
+        found == sent || after_notice == Some(sent)
+    }
 }
 
 /// Where a message stands with the carrier, in its own order of progress.
