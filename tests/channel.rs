@@ -1,8 +1,14 @@
 //! The SMS client against a carrier on loopback, and both against the carrier's published description.
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "helpers of tests")]
 
+#[path = "channel/contract.rs"]
+mod contract;
 #[path = "support/fake_carrier.rs"]
 mod fake_carrier;
+#[path = "channel/peers.rs"]
+mod peers;
+#[path = "channel/webhooks.rs"]
+mod webhooks;
 
 use std::time::{Duration, Instant};
 
