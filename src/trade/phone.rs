@@ -23,6 +23,9 @@ pub enum PhoneError {
     /// Reads as a number that the numbering plan does not allow.
     #[error("`{0}` is not a number that can exist in its country")]
     Impossible(String),
+    /// A number behind which an extension is dialled; texts cannot reach it.
+    #[error("`{0}` has an extension, which texts cannot reach")]
+    Extension(String),
 }
 
 impl Phone {
@@ -38,6 +41,9 @@ impl Phone {
         let unreadable = || PhoneError::Unreadable(text.to_owned());
         let number = phonenumber::parse(Some(phonenumber::country::Id::US), text)
             .map_err(|_| unreadable())?;
+        if number.extension().is_some() {
+            return Err(PhoneError::Extension(text.to_owned()));
+        }
         if !number.is_valid() {
             return Err(PhoneError::Impossible(text.to_owned()));
         }

@@ -1,0 +1,382 @@
+//! What an import would change: a pure comparison of what is stored with what the files say.
+//!
+//! Nothing is deleted. A row that is gone is told; an occurrence that is gone from a series which is still in its
+//! calendar is cancelled. What a file does not speak of ([`Scope`]) is left alone, and so is what has begun already, and
+//! what staff changed by text.
+
+use std::collections::BTreeMap;
+use std::fmt;
+
+use super::{Dataset, Scope};
+use crate::trade::roster::{Athlete, Consent, Event, Guardian, Guardianship, Helmet, StaffMember};
+
+/// A row that would change.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Update<T> {
+    /// As stored.
+    pub old: T,
+    /// As it would be.
+    pub new: T,
+    /// Names of the fields that differ.
+    pub fields: Vec<&'static str>,
+}
+
+/// What would change of one kind.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Kind<T> {
+    /// In the files and not stored.
+    pub added: Vec<T>,
+    /// In both, and different.
+    pub updated: Vec<Update<T>>,
+    /// In both, and the same; or left alone.
+    pub unchanged: usize,
+    /// Stored, and no longer in a file that speaks of this kind. Reported, never deleted.
+    pub gone: Vec<T>,
+}
+
+impl<T> Default for Kind<T> {
+    fn default() -> Self {
+        Self {
+            added: Vec::new(),
+            updated: Vec::new(),
+            unchanged: 0,
+            gone: Vec::new(),
+        }
+    }
+}
+
+impl<T> Kind<T> {
+    /// Whether nothing would be written.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.added.is_empty() && self.updated.is_empty()
+    }
+}
+
+/// What an import would change. `Display` tells it in plain words, without whole telephone numbers.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Changes {
+    /// Athletes.
+    pub athletes: Kind<Athlete>,
+    /// Guardians.
+    pub guardians: Kind<Guardian>,
+    /// Who answers for whom.
+    pub guardianships: Kind<Guardianship>,
+    /// Staff.
+    pub staff: Kind<StaffMember>,
+    /// Helmets.
+    pub helmets: Kind<Helmet>,
+    /// Practices and games; cancelled ones are among the updated.
+    pub events: Kind<Event>,
+    /// Consents. One that is gone belongs to a person who is still in the files: to a former number, or withdrawn on
+    /// paper.
+    pub consents: Kind<Consent>,
+    /// Events that staff changed by text and that the files tell otherwise: left as staff said (old is what is stored).
+    pub kept: Vec<Update<Event>>,
+}
+
+impl Changes {
+    /// Whether nothing would be written. Rows that are gone do not count: they are reported and kept.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.athletes.is_empty()
+            && self.guardians.is_empty()
+            && self.guardianships.is_empty()
+            && self.staff.is_empty()
+            && self.helmets.is_empty()
+            && self.events.is_empty()
+            && self.consents.is_empty()
+    }
+}
+
+/// Source of events that staff made or changed by text.
+const BY_TEXT: &str = "text";
+
+/// What is compared: a key, the fields that differ, and a name for people.
+trait Row: Clone + Eq {
+    type Key: Ord;
+    fn key(&self) -> Self::Key;
+    fn differing(&self, other: &Self) -> Vec<&'static str>;
+    fn title(&self) -> String;
+}
+
+macro_rules! row {
+    ($kind:ty, $key:ty, |$row:ident| $make_key:expr, [$($field:ident),+], $title:expr) => {
+        impl Row for $kind {
+            type Key = $key;
+            fn key(&self) -> Self::Key {
+                let $row = self;
+                $make_key
+            }
+            fn differing(&self, other: &Self) -> Vec<&'static str> {
+                let mut fields = Vec::new();
+                $(if self.$field != other.$field {
+                    fields.push(stringify!($field));
+                })+
+                fields
+            }
+            fn title(&self) -> String {
+                let $row = self;
+                $title
+            }
+        }
+    };
+}
+
+row!(
+    Athlete,
+    String,
+    |a| a.id.0.clone(),
+    [team, jersey, first, last, born, language, phone, active],
+    format!("{} {} ({})", a.first, a.last, a.team)
+);
+row!(
+    Guardian,
+    String,
+    |g| g.id.0.clone(),
+    [first, last, phone, email, language],
+    format!("{} {}", g.first, g.last)
+);
+row!(
+    Guardianship,
+    (String, String),
+    |g| (g.guardian.0.clone(), g.athlete.0.clone()),
+    [relation],
+    format!("{} for {}", g.guardian, g.athlete)
+);
+row!(
+    StaffMember,
+    String,
+    |s| s.id.0.clone(),
+    [
+        first, last, phone, email, language, roles, teams, duty, call_order, active
+    ],
+    format!("{} {}", s.first, s.last)
+);
+row!(
+    Helmet,
+    String,
+    |h| h.tag.0.clone(),
+    [model, size, serial, athlete, made, recertified, notes],
+    format!("{} ({})", h.tag, h.model)
+);
+row!(
+    Event,
+    String,
+    |e| e.id.0.clone(),
+    [
+        team, kind, starts_at, ends_at, date, place, helmets, cancelled, source
+    ],
+    format!("{} {:?} {}", e.team, e.kind, e.date).to_lowercase()
+);
+row!(
+    Consent,
+    (String, String),
+    |c| (c.person.clone(), c.phone.to_string()),
+    [given_by, standing, given_on, how],
+    format!("{} for {}", c.person, c.phone.short())
+);
+
+/// What importing `incoming` over `existing` would change. The scope of `incoming` says what it speaks of.
+#[must_use]
+pub fn changes(existing: &Dataset, incoming: &Dataset) -> Changes {
+    let scope = &incoming.scope;
+    let said = incoming.people();
+    let (events, kept) = events(&existing.events, &incoming.events, scope);
+    Changes {
+        athletes: compare(&existing.athletes, &incoming.athletes, |old| {
+            scope.athletes && old.active
+        }),
+        guardians: compare(&existing.guardians, &incoming.guardians, |_| {
+            scope.guardians
+        }),
+        guardianships: compare(&existing.guardianships, &incoming.guardianships, |_| {
+            scope.guardians
+        }),
+        staff: compare(&existing.staff, &incoming.staff, |old| {
+            scope.staff && old.active
+        }),
+        helmets: compare(&existing.helmets, &incoming.helmets, |_| scope.helmets),
+        consents: compare(&existing.consents, &incoming.consents, |old| {
+            said.contains(old.person.as_str()) && old.how != BY_TEXT
+        }),
+        events,
+        kept,
+    }
+}
+
+impl Dataset {
+    fn people(&self) -> std::collections::BTreeSet<&str> {
+        let athletes = self.athletes.iter().map(|athlete| athlete.id.as_str());
+        let guardians = self.guardians.iter().map(|guardian| guardian.id.as_str());
+        let staff = self.staff.iter().map(|member| member.id.as_str());
+        athletes.chain(guardians).chain(staff).collect()
+    }
+}
+
+fn compare<T: Row>(existing: &[T], incoming: &[T], is_spoken_of: impl Fn(&T) -> bool) -> Kind<T> {
+    let mut stored: BTreeMap<_, _> = existing.iter().map(|row| (row.key(), row)).collect();
+    let mut kind = Kind::default();
+    for new in incoming {
+        match stored.remove(&new.key()) {
+            None => kind.added.push(new.clone()),
+            Some(old) => match update(old, new) {
+                Some(update) => kind.updated.push(update),
+                None => kind.unchanged += 1,
+            },
+        }
+    }
+    kind.gone = stored
+        .into_values()
+        .filter(|row| is_spoken_of(row))
+        .cloned()
+        .collect();
+    kind
+}
+
+fn update<T: Row>(old: &T, new: &T) -> Option<Update<T>> {
+    let fields = old.differing(new);
+    (!fields.is_empty()).then(|| Update {
+        old: old.clone(),
+        new: new.clone(),
+        fields,
+    })
+}
+
+fn events(
+    existing: &[Event],
+    incoming: &[Event],
+    scope: &Scope,
+) -> (Kind<Event>, Vec<Update<Event>>) {
+    let mut kind = compare(existing, incoming, |_| true);
+    let mut kept = Vec::new();
+    let has_begun = |event: &Event| event.starts_at < scope.from;
+    for update in std::mem::take(&mut kind.updated) {
+        let by_text = update.old.source == BY_TEXT;
+        if by_text && update.fields != ["source"] {
+            kept.push(update);
+            kind.unchanged += 1;
+        } else if by_text || (has_begun(&update.old) && has_begun(&update.new)) {
+            kind.unchanged += 1;
+        } else {
+            kind.updated.push(update);
+        }
+    }
+    for old in std::mem::take(&mut kind.gone) {
+        if has_begun(&old) || old.source == BY_TEXT || old.cancelled {
+            continue;
+        }
+        match fate(&old, scope) {
+            Fate::Unsaid => {}
+            Fate::Gone => kind.gone.push(old),
+            Fate::Cancelled => {
+                let new = Event {
+                    cancelled: true,
+                    ..old.clone()
+                };
+                kind.updated.push(Update {
+                    old,
+                    new,
+                    fields: vec!["cancelled"],
+                });
+            }
+        }
+    }
+    (kind, kept)
+}
+
+/// What it means that a stored event is not among the incoming.
+enum Fate {
+    /// No file spoke of it.
+    Unsaid,
+    /// Its file no longer has it.
+    Gone,
+    /// Its series is there, and it is not in it any more.
+    Cancelled,
+}
+
+fn fate(event: &Event, scope: &Scope) -> Fate {
+    if !event.source.ends_with(".ics") {
+        return if scope.events {
+            Fate::Gone
+        } else {
+            Fate::Unsaid
+        };
+    }
+    if event.starts_at > scope.until {
+        return Fate::Unsaid;
+    }
+    let id = event.id.as_str();
+    let is_known = |uid: &str| scope.calendars.values().any(|uids| uids.contains(uid));
+    if is_known(id) || id.match_indices('/').any(|(end, _)| is_known(&id[..end])) {
+        return Fate::Cancelled;
+    }
+    if scope.calendars.contains_key(&event.source) {
+        Fate::Gone
+    } else {
+        Fate::Unsaid
+    }
+}
+
+impl fmt::Display for Changes {
+    fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if self.is_empty() {
+            writeln!(formatter, "nothing changed")?;
+        }
+        tell(formatter, "athletes", &self.athletes)?;
+        tell(formatter, "guardians", &self.guardians)?;
+        tell(formatter, "guardianships", &self.guardianships)?;
+        tell(formatter, "staff", &self.staff)?;
+        tell(formatter, "helmets", &self.helmets)?;
+        tell(formatter, "events", &self.events)?;
+        tell(formatter, "consents", &self.consents)?;
+        for update in &self.kept {
+            let fields = update.fields.join(", ");
+            writeln!(
+                formatter,
+                "  kept as staff texted it: {} (the file differs in {fields})",
+                update.old.title()
+            )?;
+        }
+        Ok(())
+    }
+}
+
+/// Rows named one by one before the rest is only counted.
+const NAMED: usize = 40;
+
+fn tell<T: Row>(formatter: &mut fmt::Formatter<'_>, name: &str, kind: &Kind<T>) -> fmt::Result {
+    if kind.is_empty() && kind.gone.is_empty() {
+        return Ok(());
+    }
+    let counts = [
+        (kind.added.len(), "added"),
+        (kind.updated.len(), "changed"),
+        (kind.unchanged, "unchanged"),
+        (kind.gone.len(), "no longer in the files (kept)"),
+    ];
+    let counts: Vec<_> = counts
+        .iter()
+        .filter(|(count, _)| *count > 0)
+        .map(|(count, what)| format!("{count} {what}"))
+        .collect();
+    writeln!(formatter, "{name}: {}", counts.join(", "))?;
+    let added = kind.added.iter().map(|row| format!("  + {}", row.title()));
+    let updated = kind
+        .updated
+        .iter()
+        .map(|update| format!("  ~ {}: {}", update.new.title(), update.fields.join(", ")));
+    let gone = kind
+        .gone
+        .iter()
+        .map(|row| format!("  - {}: no longer in the files; kept", row.title()));
+    let total = kind.added.len() + kind.updated.len() + kind.gone.len();
+    // What changes and what is gone is read with more care than what is new, so it comes first.
+    for line in updated.chain(gone).chain(added).take(NAMED) {
+        writeln!(formatter, "{line}")?;
+    }
+    if total > NAMED {
+        writeln!(formatter, "  and {} more", total - NAMED)?;
+    }
+    Ok(())
+}

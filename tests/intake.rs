@@ -1,0 +1,16 @@
+//! The intake from outside: files in, datasets, problems and changes out.
+#![allow(
+    clippy::unwrap_used,
+    reason = "a test that cannot set itself up has failed"
+)]
+
+#[path = "intake/calendars.rs"]
+mod calendars;
+#[path = "intake/changes.rs"]
+mod changes;
+#[path = "intake/properties.rs"]
+mod properties;
+#[path = "intake/sheets.rs"]
+mod sheets;
+#[path = "intake/support.rs"]
+mod support;
