@@ -52,6 +52,7 @@ impl<'a> Table<'a> {
             file: &source.name,
             places: BTreeMap::new(),
             rows: Vec::new(),
+            readable: false,
         };
         let decoded = match text::decode(&source.bytes) {
             Ok(decoded) => decoded,
