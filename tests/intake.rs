@@ -8,6 +8,8 @@
 mod calendars;
 #[path = "intake/changes.rs"]
 mod changes;
+#[path = "intake/peers.rs"]
+mod peers;
 #[path = "intake/properties.rs"]
 mod properties;
 #[path = "intake/sheets.rs"]

@@ -1,0 +1,63 @@
+//! Answers for the scripts in `tests/peers`, which compare them with libraries that nobody here wrote.
+//!
+//! Not a check by itself, so it is left out of a plain run: a script names a file of questions and a file for answers in
+//! the environment, one JSON object a line.
+
+use std::fmt::Write as _;
+
+use browline::trade::phone::Phone;
+use chrono_tz::Tz;
+use serde_json::{Value, json};
+
+use crate::support::School;
+
+/// The environment variable with the file of questions.
+const QUESTIONS: &str = "BROWLINE_PEER_QUESTIONS";
+/// The environment variable with the file for answers.
+const ANSWERS: &str = "BROWLINE_PEER_ANSWERS";
+
+#[test]
+#[ignore = "run by tests/peers/calendar.py and tests/peers/phones.py"]
+fn answer_questions() {
+    let file = |name: &str| std::env::var(name).unwrap_or_else(|_| panic!("{name} is not set"));
+    let questions = std::fs::read_to_string(file(QUESTIONS)).unwrap();
+    let mut answers = String::new();
+    for question in questions.lines() {
+        let question: Value = serde_json::from_str(question).unwrap();
+        let answer = if question["ics"].is_string() { calendar(&question) } else { phone(&question) };
+        writeln!(answers, "{answer}").unwrap();
+    }
+    std::fs::write(file(ANSWERS), answers).unwrap();
+}
+
+fn calendar(question: &Value) -> Value {
+    let zone: Tz = question["zone"].as_str().unwrap().parse().unwrap();
+    let mut school = School::in_zone(zone, question["now"].as_str().unwrap());
+    school.horizon_days = question["horizon_days"].as_i64().unwrap();
+    let ics = question["ics"].as_str().unwrap();
+    match school.parse(&[("varsity.ics", ics.as_bytes())]) {
+        Err(problems) => {
+            let problems: Vec<_> = problems.iter().map(ToString::to_string).collect();
+            json!({ "problems": problems })
+        }
+        Ok((data, _)) => {
+            let events = data.events.iter().map(|event| {
+                json!({
+                    "id": event.id.as_str(),
+                    "start": event.starts_at.to_string(),
+                    "end": event.ends_at.map(|end| end.to_string()),
+                    "place": event.place,
+                    "cancelled": event.cancelled,
+                })
+            });
+            json!({ "events": events.collect::<Vec<_>>() })
+        }
+    }
+}
+
+fn phone(question: &Value) -> Value {
+    match Phone::parse(question["phone"].as_str().unwrap()) {
+        Ok(phone) => json!({ "e164": phone.as_str() }),
+        Err(error) => json!({ "e164": null, "error": error.to_string() }),
+    }
+}
