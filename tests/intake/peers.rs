@@ -17,14 +17,18 @@ const QUESTIONS: &str = "BROWLINE_PEER_QUESTIONS";
 const ANSWERS: &str = "BROWLINE_PEER_ANSWERS";
 
 #[test]
-#[ignore = "run by tests/peers/calendar.py and tests/peers/phones.py"]
+#[ignore = "run by tests/peers/calendars.py and tests/peers/phones.py"]
 fn answer_questions() {
     let file = |name: &str| std::env::var(name).unwrap_or_else(|_| panic!("{name} is not set"));
     let questions = std::fs::read_to_string(file(QUESTIONS)).unwrap();
     let mut answers = String::new();
     for question in questions.lines() {
         let question: Value = serde_json::from_str(question).unwrap();
-        let answer = if question["ics"].is_string() { calendar(&question) } else { phone(&question) };
+        let answer = if question["ics"].is_string() {
+            calendar(&question)
+        } else {
+            phone(&question)
+        };
         writeln!(answers, "{answer}").unwrap();
     }
     std::fs::write(file(ANSWERS), answers).unwrap();

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use chrono::{NaiveDate, NaiveDateTime, TimeDelta};
+use chrono::{NaiveDate, NaiveDateTime};
 
 use super::super::{Fault, Findings, LOOK_BACK_DAYS, days};
 use super::Calendar;
@@ -131,11 +131,11 @@ impl Expander<'_, '_> {
                 changed.and_then(|place| series.changes.get(place)),
                 &series.master,
             ) {
-                (Some(change), _) => self.emit(series, change, *original, None),
+                (Some(change), _) => self.emit_change(series, change, *original),
                 (None, Some(master)) if !removed => {
-                    let (entry, shift) =
-                        following_change(series, original.start).unwrap_or((master, None));
-                    self.emit(series, entry, *original, Some(shift.unwrap_or_default()));
+                    let (entry, start) = following_change(series, original.start)
+                        .unwrap_or((master, original.start));
+                    self.emit(series, entry, *original, start);
                 }
                 _ => {}
             }
@@ -146,7 +146,7 @@ impl Expander<'_, '_> {
                 continue;
             }
             if let Some(original) = original_of(change, zone) {
-                self.emit(series, change, original, None);
+                self.emit_change(series, change, original);
             }
         }
     }
@@ -165,10 +165,21 @@ impl Expander<'_, '_> {
                 return None;
             }
         };
-        let mut starts = vec![start.local];
+        let mut starts = if master.rules.is_empty() {
+            vec![start.local]
+        } else {
+            Vec::new()
+        };
         for rule in &master.rules {
             match rule.value.expand(start, self.window_end()) {
                 Ok(expansion) => {
+                    if expansion.starts.is_empty() {
+                        let what = format!(
+                            "`{}` ends before it starts; nothing is taken",
+                            master.title()
+                        );
+                        self.note(rule.line, what);
+                    }
                     if expansion.irregular {
                         self.note(
                             rule.line,
@@ -263,43 +274,26 @@ impl Expander<'_, '_> {
         }
     }
 
-    fn emit(
-        &mut self,
-        series: &Series,
-        entry: &Entry,
-        original: Original,
-        shift: Option<TimeDelta>,
-    ) {
-        let start = match (shift, entry.start) {
-            (Some(shift), When::Time(zoned)) => {
-                let Some(local) = original.start.local.checked_add_signed(shift) else {
-                    return;
-                };
-                // A shift leads into the zone of the changed entry; without one it is the series' own.
-                Zoned {
-                    local,
-                    zone: if shift.is_zero() {
-                        original.start.zone
-                    } else {
-                        zoned.zone
-                    },
-                }
-            }
-            (_, When::Time(start)) => start,
-            (_, When::Day(day)) => {
-                self.note(
-                    entry.line,
-                    format!(
-                        "`{}` was changed to all day; its time is kept",
-                        entry.title()
-                    ),
+    /// An occurrence that has an entry of its own.
+    fn emit_change(&mut self, series: &Series, change: &Entry, original: Original) {
+        let start = match change.start {
+            When::Time(start) => start,
+            When::Day(day) => {
+                let what = format!(
+                    "`{}` was changed to all day; its time is kept",
+                    change.title()
                 );
+                self.note(change.line, what);
                 Zoned {
                     local: day.and_time(original.start.local.time()),
                     zone: original.start.zone,
                 }
             }
         };
+        self.emit(series, change, original, start);
+    }
+
+    fn emit(&mut self, series: &Series, entry: &Entry, original: Original, start: Zoned) {
         let moment = start.moment();
         let window_start = self.calendar.frame.now.minus(days(LOOK_BACK_DAYS));
         if moment < window_start || moment > self.window_end() {
@@ -438,24 +432,30 @@ fn single_change(series: &Series, start: Zoned) -> Option<usize> {
         .position(|entry| !entry.following && is_for(entry))
 }
 
-/// The latest change that holds from an occurrence on, and by how much it moves each: the same wall time for all
-/// (RFC 5545 section 3.2.13).
-fn following_change(series: &Series, start: Zoned) -> Option<(&Entry, Option<TimeDelta>)> {
-    let from = |entry: &Entry| match entry.changes.as_ref().map(|change| change.value) {
-        Some(When::Time(time)) => Some(local_in(time, start)),
-        Some(When::Day(day)) => Some(day.and_time(start.local.time())),
-        None => None,
+/// The latest change that holds from an occurrence on, and where it moves this one: all by the same wall time
+/// (RFC 5545 section 3.2.13). One that names only a day changes no time.
+fn following_change(series: &Series, start: Zoned) -> Option<(&Entry, Zoned)> {
+    let from = |entry: &Entry| match entry.changes.as_ref()?.value {
+        When::Time(time) => Some(local_in(time, start)),
+        When::Day(day) => Some(day.and_time(start.local.time())),
     };
     let holds = series.changes.iter().filter(|entry| entry.following);
     let (local, entry) = holds
         .filter_map(|entry| Some((from(entry)?, entry)))
         .filter(|(local, _)| *local <= start.local)
         .max_by_key(|(local, _)| *local)?;
-    let shift = match entry.start {
-        When::Time(time) => Some(time.local.signed_duration_since(local)),
-        When::Day(_) => None,
+    let When::Time(time) = entry.start else {
+        return Some((entry, start));
     };
-    Some((entry, shift))
+    let shift = time.local.signed_duration_since(local);
+    let local = start.local.checked_add_signed(shift)?;
+    Some((
+        entry,
+        Zoned {
+            local,
+            zone: time.zone,
+        },
+    ))
 }
 
 /// The occurrence that a change without its series is about.

@@ -122,7 +122,8 @@ impl Rule {
     }
 
     /// The local starts from `start` through the end of `window`, in order, `start` first: it belongs to the set
-    /// and to COUNT even where the rule alone would not give it (RFC 5545 sections 3.8.2.4 and 3.3.10).
+    /// and to COUNT even where the rule alone would not give it (RFC 5545 sections 3.8.2.4 and 3.3.10). Empty when the rule is over before
+    /// it starts, which is how calendar programs write a series cut off at its first occurrence.
     ///
     /// # Errors
     /// A [`Fault`] when there are too many to be practices.
@@ -145,9 +146,15 @@ impl Rule {
         let set = self
             .compile(start.local)
             .map_err(|why| Fault::new(why, "set the repeat again in the calendar program"))?;
+        if self.is_over(start.local, start.zone) {
+            return Ok(Expansion {
+                starts: Vec::new(),
+                irregular: false,
+            });
+        }
         let mut expansion = Expansion {
             starts: vec![start.local],
-            irregular: false,
+            irregular: true,
         };
         let ends = |local: NaiveDateTime| {
             resolve(local, start.zone) > window_end || self.is_over(local, start.zone)
