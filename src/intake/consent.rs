@@ -5,9 +5,9 @@
 
 use chrono::NaiveDate;
 
-use super::cell::{self, key, says_none, words};
+use super::cell::{key, says_none, words};
 use super::table::Record;
-use super::{Fault, Findings, Frame};
+use super::{Fault, Findings, Frame, when};
 use crate::trade::phone::Phone;
 use crate::trade::roster::{Athlete, Consent, ConsentBy};
 
@@ -33,32 +33,19 @@ pub(super) fn of_athlete(
     let standing = standing(record, &name, found);
     let date = given_on(record, frame, found);
     let how = how(record, found);
-    let given_by = match (record.owned("consent_by"), standing) {
-        (Some(by), Some(ConsentBy::Own)) if standing_word(&by).is_some() => Some(name),
-        (Some(by), _) => Some(by),
-        (None, Some(ConsentBy::Own)) => Some(name),
-        (None, _) => {
-            let fault = Fault::new(
-                "the consent does not say who gave it",
-                "write the name in `consent_by`",
-            );
-            record.problem("consent_by", fault, found);
-            None
-        }
+    let given_by = giver(record, name, standing, found);
+    let given = Given {
+        given_by: given_by?,
+        standing: standing?,
+        given_on: date?,
+        how: how?,
     };
-    let (standing, given_on, how, given_by) = (standing?, date?, how?, given_by?);
-    if standing == ConsentBy::Own && !athlete.is_adult(given_on) {
-        let what = match athlete.born {
-            Some(_) => {
-                format!("the athlete's own consent is dated {given_on}, before the age of majority")
-            }
-            None => {
-                "the athlete's own consent counts only with a date of birth that shows them of age"
-                    .to_owned()
-            }
-        };
-        let fault = Fault::new(what, "record a guardian's consent, or correct the dates");
-        record.problem("consent_standing", fault, found);
+    if given.standing == ConsentBy::Own && !athlete.is_adult(given.given_on) {
+        record.problem(
+            "consent_standing",
+            minors_own(athlete, given.given_on),
+            found,
+        );
         return None;
     }
     build(
@@ -66,14 +53,41 @@ pub(super) fn of_athlete(
         frame,
         athlete.phone.as_ref(),
         &athlete.id.0,
-        Given {
-            given_by,
-            standing,
-            given_on,
-            how,
-        },
+        given,
         found,
     )
+}
+
+fn giver(
+    record: Record<'_>,
+    athlete: String,
+    standing: Option<ConsentBy>,
+    found: &mut Findings,
+) -> Option<String> {
+    match (record.owned("consent_by"), standing) {
+        (Some(by), Some(ConsentBy::Own)) if standing_word(&by).is_some() => Some(athlete),
+        (Some(by), _) => Some(by),
+        (None, Some(ConsentBy::Own)) => Some(athlete),
+        (None, _) => {
+            let what = "the consent does not say who gave it";
+            record.problem(
+                "consent_by",
+                Fault::new(what, "write the name in `consent_by`"),
+                found,
+            );
+            None
+        }
+    }
+}
+
+fn minors_own(athlete: &Athlete, given_on: NaiveDate) -> Fault {
+    let what = if athlete.born.is_some() {
+        format!("the athlete's own consent is dated {given_on}, before the age of majority")
+    } else {
+        "the athlete's own consent counts only with a date of birth that shows them of age"
+            .to_owned()
+    };
+    Fault::new(what, "record a guardian's consent, or correct the dates")
 }
 
 /// A guardian's or staff member's own consent, when the row records one.
@@ -152,7 +166,7 @@ fn given_on(record: Record<'_>, frame: &Frame<'_>, found: &mut Findings) -> Opti
 
 /// A date that is not after the day of the import.
 pub(super) fn past(text: &str, frame: &Frame<'_>) -> Result<NaiveDate, Fault> {
-    not_after_today(cell::date(text)?, frame)
+    not_after_today(when::date(text)?, frame)
 }
 
 /// The date, unless it is after the day of the import.

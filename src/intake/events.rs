@@ -6,11 +6,11 @@ use chrono::{NaiveDate, NaiveDateTime, NaiveTime};
 
 use super::cell::{self, slug};
 use super::table::{Column, Record, Table, column};
-use super::{Fault, Findings, Frame, SourceFile, last_part};
+use super::{Fault, Findings, Frame, SourceFile, last_part, when};
 use crate::trade::roster::{Event, EventId, EventKind, TeamId};
 use crate::trade::time::{Moment, resolve};
 
-static EVENTS: [Column; 10] = [
+pub(super) static EVENTS: [Column; 10] = [
     column("id", &["eventid"]),
     column("team", &["squad", "level", "equipo"]),
     column("kind", &["type", "event", "eventtype", "tipo"]),
@@ -64,9 +64,9 @@ fn row<'t>(record: Record<'t>, frame: &Frame<'_>, found: &mut Findings) -> Optio
     let kind = record
         .read("kind", found, cell::kind)
         .unwrap_or(EventKind::Practice);
-    let date = needed(record, "date", found, cell::date);
-    let start = needed(record, "start", found, cell::time);
-    let end = record.read("end", found, cell::time);
+    let date = needed(record, "date", found, when::date);
+    let start = needed(record, "start", found, when::time);
+    let end = record.read("end", found, when::time);
     let helmets = record.read("helmets", found, cell::yes).unwrap_or(true);
     let cancelled = record
         .read("status", found, cell::cancelled)

@@ -6,12 +6,12 @@ use chrono::NaiveDate;
 
 use super::cell::{self, key};
 use super::consent::not_after_today;
-use super::people::Index;
+use super::index::Index;
 use super::table::{Column, Record, Table, column};
-use super::{Fault, Findings, Frame, SourceFile};
+use super::{Fault, Findings, Frame, SourceFile, when};
 use crate::trade::roster::{AthleteId, Helmet, HelmetTag};
 
-static HELMETS: [Column; 10] = [
+pub(super) static HELMETS: [Column; 10] = [
     column(
         "tag",
         &[
@@ -116,7 +116,7 @@ fn helmet(
     index: &Index,
     found: &mut Findings,
 ) -> Option<Helmet> {
-    let past = |text: &str| not_after_today(cell::rough_date(text)?, frame);
+    let past = |text: &str| not_after_today(when::rough_date(text)?, frame);
     let made = record.read("made", found, past);
     let recertified = record.read("recertified", found, past);
     check_order(record, made, recertified, found);

@@ -12,11 +12,14 @@ mod cell;
 mod changes;
 mod consent;
 mod events;
+mod guardians;
 mod helmets;
+mod index;
 mod people;
 mod staff;
 mod table;
 mod text;
+mod when;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
@@ -123,7 +126,8 @@ pub struct Scope {
     pub helmets: bool,
     /// There was an events.csv.
     pub events: bool,
-    /// Each calendar file (last part of its name) with the UIDs in it, those without an occurrence included.
+    /// Each calendar file (last part of its name) with the UIDs that it holds whole: the entry itself, with a time, and
+    /// not only a change to one. Those without an occurrence are included.
     pub calendars: BTreeMap<String, BTreeSet<String>>,
     /// The moment of the import; events before it are left as they are.
     pub from: Moment,

@@ -1,12 +1,13 @@
-//! Athletes and guardians; and who is meant when another file names an athlete.
+//! Athletes, and what all files of people have in common: names, identifiers, columns.
 //!
 //! Identifiers that a file leaves out are made of name and team, so that the same row is the same person next time.
 //! Invariant: no identifier stands for two people, whatever their kind, since consent is kept by it.
 
 use std::collections::BTreeMap;
 
-use super::cell::{self, key, slug};
+use super::cell::{self, slug};
 use super::consent;
+use super::index::Index;
 use super::table::{Column, Record, Table, column};
 use super::{Dataset, Fault, Findings, Frame, SourceFile};
 use crate::trade::roster::{
@@ -37,21 +38,6 @@ pub(super) const LAST: Column = column(
         "apellido",
         "apellidos",
         "lname",
-    ],
-);
-pub(super) const NAME: Column = column(
-    "name",
-    &[
-        "fullname",
-        "athletename",
-        "playername",
-        "athlete",
-        "player",
-        "nombrecompleto",
-        "guardian",
-        "guardianname",
-        "parent",
-        "parentname",
     ],
 );
 pub(super) const PHONE: Column = column(
@@ -97,7 +83,7 @@ pub(super) const CONSENT_HOW: Column = column(
 );
 pub(super) const ACTIVE: Column = column("active", &["activo", "onroster"]);
 
-static ATHLETES: [Column; 14] = [
+pub(super) static ATHLETES: [Column; 14] = [
     ID,
     FIRST,
     LAST,
@@ -158,35 +144,16 @@ static ATHLETES: [Column; 14] = [
     ACTIVE,
 ];
 
-static GUARDIANS: [Column; 11] = [
-    ID,
-    FIRST,
-    LAST,
-    NAME,
-    PHONE,
-    EMAIL,
-    LANGUAGE,
-    column(
-        "athletes",
-        &[
-            "athlete", "child", "children", "student", "students", "player", "players", "hijos",
-        ],
-    ),
-    column("relation", &["relationship", "parentesco"]),
-    CONSENT_DATE,
-    CONSENT_HOW,
-];
-
 /// The people as they are read.
 pub(super) struct People<'a> {
     pub(super) frame: &'a Frame<'a>,
     athletes: Vec<Athlete>,
-    guardians: Vec<Guardian>,
-    guardianships: Vec<Guardianship>,
+    pub(super) guardians: BTreeMap<String, Guardian>,
+    pub(super) guardianships: BTreeMap<(GuardianId, AthleteId), Guardianship>,
     pub(super) staff: Vec<StaffMember>,
     pub(super) consents: Vec<Consent>,
     taken: BTreeMap<String, (String, u64)>,
-    index: Index,
+    pub(super) index: Index,
 }
 
 impl<'a> People<'a> {
@@ -194,15 +161,12 @@ impl<'a> People<'a> {
         Self {
             frame,
             athletes: Vec::new(),
-            guardians: Vec::new(),
-            guardianships: Vec::new(),
+            guardians: BTreeMap::new(),
+            guardianships: BTreeMap::new(),
             staff: Vec::new(),
             consents: Vec::new(),
             taken: BTreeMap::new(),
-            index: Index {
-                athletes: frame.known_athletes.to_vec(),
-                sure: true,
-            },
+            index: Index::new(frame.known_athletes, true),
         }
     }
 
@@ -214,8 +178,8 @@ impl<'a> People<'a> {
     /// Hands over what was read.
     pub(super) fn give(self, data: &mut Dataset) {
         data.athletes = self.athletes;
-        data.guardians = self.guardians;
-        data.guardianships = self.guardianships;
+        data.guardians = self.guardians.into_values().collect();
+        data.guardianships = self.guardianships.into_values().collect();
         data.staff = self.staff;
         data.consents = self.consents;
     }
@@ -225,91 +189,56 @@ impl<'a> People<'a> {
         let named = table.has("name") || table.require(&["first", "last"], found);
         let teamed = self.frame.teams.len() == 1 || table.require(&["team"], found);
         if !named || !teamed {
-            self.index = Index {
-                athletes: Vec::new(),
-                sure: false,
-            };
+            self.index = Index::new(&[], false);
             return;
         }
-        let mut jerseys = BTreeMap::new();
+        let (mut jerseys, mut sure) = (BTreeMap::new(), true);
         for record in table.records() {
             let Some(athlete) = self.athlete(record, found) else {
-                self.index.sure = false;
+                sure = false;
                 continue;
             };
-            if athlete.active
-                && let Some(jersey) = &athlete.jersey
-            {
-                let place = (athlete.team.clone(), jersey.clone());
-                if let Some(line) = jerseys.insert(place, record.line()) {
-                    let what = format!(
-                        "jersey {jersey} of {} is on line {line} already",
-                        athlete.team
-                    );
-                    let fault = Fault::new(
-                        what,
-                        "give one of the two another number, or leave it blank",
-                    );
-                    record.problem("jersey", fault, found);
-                }
-            }
-            self.consents
-                .extend(consent::of_athlete(record, &athlete, self.frame, found));
+            check_jersey(&mut jerseys, record, &athlete, found);
+            let consent = consent::of_athlete(record, &athlete, self.frame, found);
+            self.consents.extend(consent);
             self.athletes.push(athlete);
         }
-        self.index = Index {
-            athletes: self.athletes.clone(),
-            sure: self.index.sure,
-        };
+        self.index = Index::new(&self.athletes, sure);
         self.note_phones(file, found);
     }
 
     fn note_phones(&self, file: &SourceFile, found: &mut Findings) {
-        let active = || self.athletes.iter().filter(|athlete| athlete.active);
-        let silent = active().filter(|athlete| {
-            athlete.phone.is_some()
-                && !self
-                    .consents
-                    .iter()
-                    .any(|consent| athlete.consented(consent))
-        });
-        let phoneless = active().filter(|athlete| athlete.phone.is_none());
+        let consents: BTreeMap<_, _> = self
+            .consents
+            .iter()
+            .map(|consent| (consent.person.as_str(), consent))
+            .collect();
+        let (mut silent, mut phoneless) = (0, 0);
         let mut owners: BTreeMap<_, Vec<String>> = BTreeMap::new();
-        for athlete in active() {
-            owners
-                .entry(&athlete.phone)
-                .or_default()
-                .push(athlete.short());
+        for athlete in self.athletes.iter().filter(|athlete| athlete.active) {
+            let Some(phone) = &athlete.phone else {
+                phoneless += 1;
+                continue;
+            };
+            let consent = consents.get(athlete.id.as_str());
+            silent += u32::from(!consent.is_some_and(|consent| athlete.consented(consent)));
+            owners.entry(phone).or_default().push(athlete.short());
         }
-        let (silent, phoneless) = (silent.count(), phoneless.count());
+        let mut note = |what: String| found.note(&file.name, None, what);
         if silent > 0 {
-            found.note(
-                &file.name,
-                None,
-                format!("{silent} with a number and no consent: checked by hand, not texted"),
-            );
+            note(format!(
+                "{silent} with a number and no consent: checked by hand, not texted"
+            ));
         }
         if phoneless > 0 {
-            found.note(
-                &file.name,
-                None,
-                format!("{phoneless} without a number: checked by hand"),
-            );
+            note(format!("{phoneless} without a number: checked by hand"));
         }
-        for (phone, owners) in owners {
-            if let Some(phone) = phone
-                && owners.len() > 1
-            {
-                found.note(
-                    &file.name,
-                    None,
-                    format!(
-                        "{} share the number {}",
-                        owners.join(" and "),
-                        phone.short()
-                    ),
-                );
-            }
+        for (phone, owners) in owners.into_iter().filter(|(_, owners)| owners.len() > 1) {
+            note(format!(
+                "{} share the number {}",
+                owners.join(" and "),
+                phone.short()
+            ));
         }
     }
 
@@ -371,117 +300,26 @@ impl<'a> People<'a> {
         );
         record.problem("id", fault, found);
     }
+}
 
-    pub(super) fn read_guardians(&mut self, file: &SourceFile, found: &mut Findings) {
-        let table = Table::read(file, &GUARDIANS, found);
-        let named = table.has("name") || table.require(&["first", "last"], found);
-        if !table.require(&["athletes"], found) || !named {
-            return;
-        }
-        for record in table.records() {
-            let Some(guardian) = self.guardian(record, found) else {
-                continue;
-            };
-            self.link(record, &guardian, found);
-            let name = format!("{} {}", guardian.first, guardian.last);
-            let person = (guardian.id.as_str(), name.as_str());
-            let consent =
-                consent::of_adult(record, person, guardian.phone.as_ref(), self.frame, found);
-            if self.guardians.contains(&guardian) {
-                // One row a child: the person is the same, and so must the consent be, which is then kept once.
-                self.repeat(record, consent, &guardian, found);
-                continue;
-            }
-            self.take(&guardian.id.0, &name, record, found);
-            self.consents.extend(consent);
-            self.guardians.push(guardian);
-        }
-    }
-
-    fn repeat(
-        &mut self,
-        record: Record<'_>,
-        consent: Option<Consent>,
-        guardian: &Guardian,
-        found: &mut Findings,
-    ) {
-        let before = self
-            .consents
-            .iter()
-            .find(|consent| consent.person == guardian.id.0);
-        match (before, consent) {
-            (None, Some(consent)) => self.consents.push(consent),
-            (Some(before), Some(consent)) if *before != consent => {
-                let fault = Fault::new(
-                    "an earlier row of this guardian records another consent",
-                    "write the same consent in both rows, or leave it blank in one",
-                );
-                record.problem("consent_date", fault, found);
-            }
-            _ => {}
-        }
-    }
-
-    fn guardian(&self, record: Record<'_>, found: &mut Findings) -> Option<Guardian> {
-        let name = name(record, found);
-        let phone = record.read("phone", found, cell::phone).flatten();
-        let email = record.read("email", found, cell::email);
-        let language = record
-            .read("language", found, cell::language)
-            .unwrap_or_default();
-        let id = record.read("id", found, cell::id);
-        let (first, last) = name?;
-        let id = GuardianId(id.unwrap_or_else(|| slug(&format!("{first} {last} guardian"))));
-        Some(Guardian {
-            program: self.frame.program.clone(),
-            id,
-            first,
-            last,
-            phone,
-            email,
-            language,
-        })
-    }
-
-    fn link(&mut self, record: Record<'_>, guardian: &Guardian, found: &mut Findings) {
-        let Some(list) = record.text("athletes") else {
-            record.note(
-                format!(
-                    "{} {} answers for no athlete",
-                    guardian.first, guardian.last
-                ),
-                found,
-            );
-            return;
-        };
-        for text in list
-            .split([';', '|'])
-            .map(str::trim)
-            .filter(|text| !text.is_empty())
-        {
-            let athlete = match self.index.find(text, None, self.frame) {
-                Ok(Some(athlete)) => athlete,
-                Ok(None) => continue,
-                Err(fault) => {
-                    record.problem("athletes", fault, found);
-                    continue;
-                }
-            };
-            let same =
-                |link: &&mut Guardianship| link.guardian == guardian.id && link.athlete == athlete;
-            let relation = record.owned("relation");
-            if let Some(link) = self.guardianships.iter_mut().find(same) {
-                link.relation = link.relation.take().or(relation);
-                continue;
-            }
-            let program = self.frame.program.clone();
-            self.guardianships.push(Guardianship {
-                program,
-                guardian: guardian.id.clone(),
-                athlete,
-                relation,
-            });
-        }
+/// Notes a problem when an active athlete's number is worn in the team already.
+fn check_jersey(
+    jerseys: &mut BTreeMap<(TeamId, String), u64>,
+    record: Record<'_>,
+    athlete: &Athlete,
+    found: &mut Findings,
+) {
+    let Some(jersey) = athlete.jersey.as_ref().filter(|_| athlete.active) else {
+        return;
+    };
+    let place = (athlete.team.clone(), jersey.clone());
+    if let Some(line) = jerseys.insert(place, record.line()) {
+        let what = format!(
+            "jersey {jersey} of {} is on line {line} already",
+            athlete.team
+        );
+        let mend = "give one of the two another number, or leave it blank";
+        record.problem("jersey", Fault::new(what, mend), found);
     }
 }
 
@@ -523,93 +361,4 @@ fn split_name(text: &str) -> Result<(String, String), Fault> {
         format!("it is not plain which part of `{text}` is the last name"),
         "write `Last, First`, or use columns `first` and `last`",
     ))
-}
-
-/// Who is meant when a file names an athlete.
-pub(super) struct Index {
-    athletes: Vec<Athlete>,
-    /// Whether all rows could be read; if not, a name that is not found may be one of those.
-    sure: bool,
-}
-
-impl Index {
-    /// The athlete meant by an id, a full name, or a jersey number that only one active athlete (of the team) wears.
-    /// None when that cannot be told because rows of the roster have problems of their own.
-    pub(super) fn find(
-        &self,
-        text: &str,
-        team: Option<&TeamId>,
-        frame: &Frame<'_>,
-    ) -> Result<Option<AthleteId>, Fault> {
-        let mut fits: Vec<_> = self
-            .athletes
-            .iter()
-            .filter(|athlete| athlete.id.as_str() == text)
-            .collect();
-        if fits.is_empty() {
-            fits = self.named(text);
-        }
-        if fits.is_empty() {
-            fits = self.wearing(text, team, frame);
-        }
-        match fits.as_slice() {
-            [only] => Ok(Some(only.id.clone())),
-            [] if !self.sure => Ok(None),
-            [] => Err(Fault::new(
-                format!("there is no athlete `{text}`"),
-                "write an id, a full name or a jersey number from athletes.csv",
-            )),
-            many => {
-                let ids: Vec<_> = many
-                    .iter()
-                    .map(|athlete| format!("`{}`", athlete.id))
-                    .collect();
-                Err(Fault::new(
-                    format!("`{text}` may be {}", ids.join(" or ")),
-                    "write the id",
-                ))
-            }
-        }
-    }
-
-    fn named(&self, text: &str) -> Vec<&Athlete> {
-        let turned = text
-            .split_once(',')
-            .map(|(last, first)| format!("{first} {last}"));
-        let wanted = key(turned.as_deref().unwrap_or(text));
-        let full =
-            |athlete: &&Athlete| key(&format!("{}{}", athlete.first, athlete.last)) == wanted;
-        let fits: Vec<_> = self.athletes.iter().filter(full).collect();
-        let active: Vec<_> = fits
-            .iter()
-            .copied()
-            .filter(|athlete| athlete.active)
-            .collect();
-        if active.is_empty() { fits } else { active }
-    }
-
-    fn wearing(&self, text: &str, team: Option<&TeamId>, frame: &Frame<'_>) -> Vec<&Athlete> {
-        let (numbers, rest): (Vec<_>, Vec<_>) = text
-            .split([' ', '#', ',', '(', ')'])
-            .filter(|part| !part.is_empty())
-            .partition(|part| part.bytes().all(|byte| byte.is_ascii_digit()));
-        let [jersey] = numbers.as_slice() else {
-            return Vec::new();
-        };
-        let named = if rest.is_empty() {
-            None
-        } else {
-            cell::find_team(&rest.join(" "), frame)
-        };
-        if named.is_none() && !rest.is_empty() {
-            return Vec::new();
-        }
-        let team = named.as_ref().or(team);
-        let fits = |athlete: &&Athlete| {
-            athlete.active
-                && athlete.jersey.as_deref() == Some(jersey)
-                && team.is_none_or(|team| athlete.team == *team)
-        };
-        self.athletes.iter().filter(fits).collect()
-    }
 }

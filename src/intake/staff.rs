@@ -3,10 +3,10 @@
 use super::cell::{self, key, slug};
 use super::people::{self, People};
 use super::table::{Column, Record, Table, column};
-use super::{Fault, Findings, SourceFile, consent};
+use super::{Fault, Findings, SourceFile, consent, when};
 use crate::trade::roster::{Role, StaffId, StaffMember, TeamId};
 
-static STAFF: [Column; 14] = [
+pub(super) static STAFF: [Column; 14] = [
     people::ID,
     people::FIRST,
     people::LAST,
@@ -74,7 +74,7 @@ impl People<'_> {
         }
         let roles = self.each(record, "roles", found, role);
         let teams = self.teams(record, found);
-        let duty = record.read("duty", found, cell::duty).unwrap_or_default();
+        let duty = record.read("duty", found, when::duty).unwrap_or_default();
         let call_order = record
             .read("call_order", found, call_order)
             .unwrap_or(LAST_CALLED);

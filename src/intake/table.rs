@@ -375,6 +375,29 @@ mod tests {
         assert_eq!(rows.iter().map(|row| row.0).collect::<Vec<_>>(), [2, 3]);
     }
 
+    /// A header names one column of a file, and the wordings are written as headers are compared.
+    #[test]
+    fn no_wording_names_two_columns() {
+        use super::super::{events, guardians, helmets, people, staff};
+        let tables: [&[Column]; 5] = [
+            &people::ATHLETES,
+            &guardians::GUARDIANS,
+            &staff::STAFF,
+            &helmets::HELMETS,
+            &events::EVENTS,
+        ];
+        for columns in tables {
+            let mut seen = std::collections::BTreeSet::new();
+            for column in columns {
+                for wording in column.other {
+                    assert_eq!(key(wording), *wording);
+                    assert!(seen.insert((*wording).to_owned()), "{wording}");
+                }
+                assert!(seen.insert(key(column.name)), "{}", column.name);
+            }
+        }
+    }
+
     #[test]
     fn the_separator_is_read_off_the_header() {
         assert_eq!(sniff("a;b;c\n1,2;3;4").1, b';');

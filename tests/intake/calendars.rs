@@ -497,6 +497,21 @@ fn what_cannot_be_meant_is_refused_with_its_line() {
     assert!(school.problems(&[("varsity.ics", &nameless)])[0].contains("no UID"));
 }
 
+#[test]
+fn a_change_with_a_rule_of_its_own_is_refused() {
+    let change = "RECURRENCE-ID;TZID=America/Chicago:20260831T153000\nDTSTART:20260831T160000\nRRULE:FREQ=DAILY";
+    let ics = calendar(&format!(
+        "{}\n{}",
+        entry("week", WEEK),
+        entry("week", change)
+    ));
+    let problems = School::default().problems(&[("varsity.ics", &ics)]);
+    assert!(
+        problems[0].starts_with("varsity.ics:14:1 a changed occurrence repeats"),
+        "{problems:?}"
+    );
+}
+
 /// Rules that never or hardly ever fire come to an end.
 #[test]
 fn absurd_rules_do_not_hang() {
@@ -523,7 +538,10 @@ fn absurd_rules_do_not_hang() {
 
 #[test]
 fn an_endless_rule_is_followed_to_the_horizon() {
-    let school = School { horizon_days: 10, ..School::default() };
+    let school = School {
+        horizon_days: 10,
+        ..School::default()
+    };
     let ics = calendar(&entry("daily", "DTSTART:20250101T153000\nRRULE:FREQ=DAILY"));
     let found = starts(&school, &ics);
     assert_eq!(

@@ -181,3 +181,32 @@ fn what_has_begun_and_what_staff_texted_is_left_alone() {
     assert_eq!(told.kept.len(), 1);
     assert!(told.to_string().contains("kept as staff texted it"));
 }
+
+/// A file that holds only a change to one occurrence, or the series without its time, does not tell the others.
+#[test]
+fn part_of_a_series_does_not_cancel_the_rest() {
+    let school = School::default();
+    let stored = school.read(&[("varsity.ics", &week())]);
+    let change = "RECURRENCE-ID;TZID=America/Chicago:20260831T153000\nDTSTART;TZID=America/Chicago:20260831T160000\nSTATUS:CANCELLED";
+    let part = calendar(&entry("week@example.com", change));
+    let told = changes(&stored, &school.read(&[("varsity.ics", &part)]));
+    assert_eq!(
+        (told.events.updated.len(), told.events.gone.len()),
+        (1, 2),
+        "{told}"
+    );
+    assert_eq!(
+        told.events.updated[0].new.id.as_str(),
+        "week@example.com/20260831"
+    );
+    let timeless = calendar(&entry(
+        "week@example.com",
+        "DTSTART;VALUE=DATE:20260824\nRRULE:FREQ=WEEKLY;COUNT=3",
+    ));
+    let told = changes(&stored, &school.read(&[("varsity.ics", &timeless)]));
+    assert_eq!(
+        (told.events.updated.len(), told.events.gone.len()),
+        (0, 3),
+        "{told}"
+    );
+}

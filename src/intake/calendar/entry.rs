@@ -59,6 +59,12 @@ impl Entry {
         }
     }
 
+    /// Whether this is the entry itself and not a change to an occurrence, and has a time: a file that holds it tells
+    /// all its occurrences.
+    pub(super) fn is_whole(&self) -> bool {
+        self.changes.is_none() && matches!(self.start, When::Time(_))
+    }
+
     /// Whether this entry replaces an earlier one for the same thing.
     pub(super) fn supersedes(&self, earlier: &Self) -> bool {
         self.sequence >= earlier.sequence
@@ -107,50 +113,14 @@ impl Reader<'_, '_> {
         let event = self.event;
         let uid = event.text("UID").map(str::to_owned);
         if uid.is_none() {
-            self.problem(
-                event.line,
-                Fault::new(
-                    "the entry has no UID",
-                    "export the calendar from a program that writes them",
-                ),
-            );
+            let mend = "export the calendar from a program that writes them";
+            self.problem(event.line, Fault::new("the entry has no UID", mend));
         }
-        let start = match event.property("DTSTART") {
-            Some(property) => self.value(property, value::when),
-            None => {
-                self.problem(
-                    event.line,
-                    Fault::new(
-                        "the entry has no DTSTART",
-                        "give it a start and export it again",
-                    ),
-                );
-                None
-            }
-        };
-        if let Some(rule) = event.property("EXRULE") {
-            let fault = Fault::new(
-                "EXRULE is not read (RFC 5545 dropped it)",
-                "remove single dates instead",
-            );
-            self.problem(rule.line, fault);
-        }
+        let start = self.start();
         let rules = self.rules();
         let added = self.dates("RDATE");
         let removed = self.dates("EXDATE");
-        let changes = event.property("RECURRENCE-ID");
-        let following = changes.is_some_and(|change| {
-            change
-                .parameter("RANGE")
-                .is_some_and(|range| range.eq_ignore_ascii_case("THISANDFUTURE"))
-        });
-        let changes = match changes {
-            Some(property) => Some(Placed {
-                value: self.value(property, value::when)?,
-                line: property.line,
-            }),
-            None => None,
-        };
+        let (changes, following) = self.changes(&rules);
         let (uid, start) = (uid?, start?);
         let length = self.length(start);
         let categories: Vec<_> = event
@@ -186,6 +156,40 @@ impl Reader<'_, '_> {
         })
     }
 
+    fn start(&mut self) -> Option<When> {
+        if let Some(property) = self.event.property("DTSTART") {
+            return self.value(property, value::when);
+        }
+        let fault = Fault::new(
+            "the entry has no DTSTART",
+            "give it a start and export it again",
+        );
+        self.problem(self.event.line, fault);
+        None
+    }
+
+    /// The occurrence that the entry changes, and whether it changes all later ones too.
+    fn changes(&mut self, rules: &[Placed<Rule>]) -> (Option<Placed<When>>, bool) {
+        let Some(property) = self.event.property("RECURRENCE-ID") else {
+            return (None, false);
+        };
+        if let Some(rule) = rules.first() {
+            let what = "a changed occurrence repeats by a rule of its own";
+            let fault = Fault::new(what, "make it an event of its own in the calendar program");
+            self.problem(rule.line, fault);
+        }
+        let range = property.parameter("RANGE");
+        let following = range.is_some_and(|range| range.eq_ignore_ascii_case("THISANDFUTURE"));
+        let value = self.value(property, value::when);
+        (
+            value.map(|value| Placed {
+                value,
+                line: property.line,
+            }),
+            following,
+        )
+    }
+
     fn says(&self, name: &str, wanted: &str) -> bool {
         self.event
             .text(name)
@@ -207,6 +211,10 @@ impl Reader<'_, '_> {
     }
 
     fn rules(&mut self) -> Vec<Placed<Rule>> {
+        if let Some(rule) = self.event.property("EXRULE") {
+            let what = "EXRULE is not read (RFC 5545 dropped it)";
+            self.problem(rule.line, Fault::new(what, "remove single dates instead"));
+        }
         let mut rules = Vec::new();
         for property in self.event.all("RRULE") {
             match Rule::parse(&property.value) {

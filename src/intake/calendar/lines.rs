@@ -87,10 +87,7 @@ pub(super) fn read(text: &str, file: &str, found: &mut Findings) -> Vec<Componen
         let (name, value) = content.split_once(':').unwrap_or((&content, ""));
         match name.trim().to_ascii_uppercase().as_str() {
             "BEGIN" if open.len() == DEEPEST => {
-                let fault = Fault::new(
-                    "components are nested too deeply",
-                    "export the calendar again",
-                );
+                let fault = Fault::new("components are nested too deeply", AGAIN);
                 found.problem(file, line, 1, fault);
                 return Vec::new();
             }
@@ -108,13 +105,19 @@ pub(super) fn read(text: &str, file: &str, found: &mut Findings) -> Vec<Componen
                 (Some(property), Some(component)) => component.properties.push(property),
                 (Some(_), None) => {}
                 (None, _) if is_vital(&content) => {
-                    let fault = Fault::new("this line cannot be read", "export the calendar again");
-                    found.problem(file, line, 1, fault);
+                    found.problem(file, line, 1, Fault::new("this line cannot be read", AGAIN));
                 }
                 (None, _) => skipped += 1,
             },
         }
     }
+    finish(&open, skipped, file, found);
+    done
+}
+
+const AGAIN: &str = "export the calendar again";
+
+fn finish(open: &[Component], skipped: usize, file: &str, found: &mut Findings) {
     if let Some(component) = open.first() {
         let what = format!(
             "{} begins here and does not end: the file is cut short",
@@ -126,16 +129,10 @@ pub(super) fn read(text: &str, file: &str, found: &mut Findings) -> Vec<Componen
             1,
             Fault::new(what, "export or download it again"),
         );
-        return done;
+    } else if skipped > 0 {
+        let what = format!("{skipped} lines are not calendar text and were passed over");
+        found.note(file, None, what);
     }
-    if skipped > 0 {
-        found.note(
-            file,
-            None,
-            format!("{skipped} lines are not calendar text and were passed over"),
-        );
-    }
-    done
 }
 
 fn close(
@@ -153,7 +150,7 @@ fn close(
         },
         other => {
             let what = format!("END:{name} closes nothing that is open");
-            found.problem(file, line, 1, Fault::new(what, "export the calendar again"));
+            found.problem(file, line, 1, Fault::new(what, AGAIN));
             open.extend(other);
         }
     }

@@ -88,7 +88,12 @@ fn read_file(
     {
         let calendar = Calendar::new(file, source, component, frame, found);
         let entries = entry::read_all(&calendar, component, found);
-        uids.extend(entries.iter().map(|entry| entry.uid.clone()));
+        uids.extend(
+            entries
+                .iter()
+                .filter(|entry| entry.is_whole())
+                .map(|entry| entry.uid.clone()),
+        );
         calendar.check_teams(&entries, found);
         events.extend(occurrences::events(&calendar, entries, found));
     }

@@ -1,12 +1,13 @@
 //! From entries to events: each series expanded, with its additions, removals and changed occurrences.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{NaiveDate, NaiveDateTime};
 
-use super::super::{Fault, Findings, LOOK_BACK_DAYS, days};
+use super::super::{Fault, Findings, LOOK_BACK_DAYS, Note, days};
 use super::Calendar;
 use super::entry::{Entry, Placed};
+use super::recur::Rule;
 use super::value::{When, Zoned};
 use crate::trade::roster::{Event, EventId};
 use crate::trade::time::Moment;
@@ -31,6 +32,7 @@ pub(super) fn events(
         calendar,
         found,
         events: Vec::new(),
+        said: BTreeSet::new(),
     };
     for series in by_uid.values() {
         expander.series(series);
@@ -97,6 +99,7 @@ struct Expander<'a, 'f> {
     calendar: &'a Calendar<'a>,
     found: &'f mut Findings,
     events: Vec<Event>,
+    said: BTreeSet<Note>,
 }
 
 impl Expander<'_, '_> {
@@ -171,40 +174,7 @@ impl Expander<'_, '_> {
             Vec::new()
         };
         for rule in &master.rules {
-            match rule.value.expand(start, self.window_end()) {
-                Ok(expansion) => {
-                    if expansion.starts.is_empty() {
-                        let what = format!(
-                            "`{}` ends before it starts; nothing is taken",
-                            master.title()
-                        );
-                        self.note(rule.line, what);
-                    }
-                    if expansion.irregular {
-                        self.note(
-                            rule.line,
-                            format!(
-                                "`{}` starts on a day that its rule does not give; both are taken",
-                                master.title()
-                            ),
-                        );
-                    }
-                    starts.extend(expansion.starts);
-                }
-                Err(fault) => self.found.problem(self.calendar.file, rule.line, 1, fault),
-            }
-            if rule.value.ends_on_a_day() {
-                self.note(
-                    rule.line,
-                    "the rule ends on a day; that day's occurrence is taken",
-                );
-            }
-            if start.zone == chrono_tz::Tz::UTC {
-                self.note(
-                    rule.line,
-                    "repeats in UTC: its local time moves at daylight saving",
-                );
-            }
+            starts.extend(self.expand(master, rule, start));
         }
         starts.extend(self.additions(master, start));
         starts.sort_unstable();
@@ -222,6 +192,40 @@ impl Expander<'_, '_> {
             shared_date: on_date.get(&local.date()).is_some_and(|count| *count > 1),
         };
         Some(starts.into_iter().map(original).collect())
+    }
+
+    fn expand(&mut self, master: &Entry, rule: &Placed<Rule>, start: Zoned) -> Vec<NaiveDateTime> {
+        let title = master.title();
+        if rule.value.ends_on_a_day() {
+            self.note(
+                rule.line,
+                "the rule ends on a day; that day's occurrence is taken",
+            );
+        }
+        if start.zone == chrono_tz::Tz::UTC {
+            self.note(
+                rule.line,
+                "repeats in UTC: its local time moves at daylight saving",
+            );
+        }
+        match rule.value.expand(start, self.window_end()) {
+            Ok(expansion) => {
+                if expansion.starts.is_empty() {
+                    self.note(
+                        rule.line,
+                        format!("`{title}` ends before it starts; nothing is taken"),
+                    );
+                } else if expansion.irregular {
+                    let what = "starts on a day that its rule does not give; both are taken";
+                    self.note(rule.line, format!("`{title}` {what}"));
+                }
+                expansion.starts
+            }
+            Err(fault) => {
+                self.found.problem(self.calendar.file, rule.line, 1, fault);
+                Vec::new()
+            }
+        }
     }
 
     fn additions(&mut self, master: &Entry, start: Zoned) -> Vec<NaiveDateTime> {
@@ -353,20 +357,13 @@ impl Expander<'_, '_> {
     }
 
     fn note(&mut self, line: u64, what: impl Into<String>) {
-        let note = super::super::Note {
+        let note = Note {
             file: self.calendar.file.to_owned(),
             line: Some(line),
             what: what.into(),
         };
-        // A series says the same of each occurrence; said once, it is said last.
-        if self
-            .found
-            .notes
-            .iter()
-            .rev()
-            .take(4)
-            .all(|last| *last != note)
-        {
+        // A series would say the same of each occurrence.
+        if self.said.insert(note.clone()) {
             self.found.notes.push(note);
         }
     }

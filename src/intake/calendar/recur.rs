@@ -68,32 +68,10 @@ impl Rule {
             let (name, value) = part
                 .split_once('=')
                 .ok_or_else(|| wrong("cannot be read"))?;
-            match name {
-                "UNTIL" => {
-                    rule.until = Some(until(value).ok_or_else(|| wrong("has no readable UNTIL"))?);
-                    continue;
-                }
-                "COUNT" => {
-                    rule.count = value.parse().ok().filter(|count| *count > 0);
-                    if rule.count.is_none() {
-                        return Err(wrong("has no usable COUNT"));
-                    }
-                    continue;
-                }
-                "INTERVAL" if value.parse().ok().is_none_or(|interval: u16| interval == 0) => {
-                    return Err(wrong("has no usable INTERVAL"));
-                }
-                "FREQ" if !matches!(value, "DAILY" | "WEEKLY" | "MONTHLY" | "YEARLY") => {
-                    return Err(wrong("repeats within the day"));
-                }
-                "BYHOUR" | "BYMINUTE" | "BYSECOND" => {
-                    a_day = a_day.saturating_mul(value.split(',').count())
-                }
-                _ => {}
+            if matches!(name, "BYHOUR" | "BYMINUTE" | "BYSECOND") {
+                a_day = a_day.saturating_mul(value.split(',').count());
             }
-            let separator = if rule.text.is_empty() { "" } else { ";" };
-            // Writing to a String does not fail.
-            let _ = write!(rule.text, "{separator}{name}={value}");
+            rule.take(name, value).map_err(wrong)?;
         }
         if a_day > MOST_A_DAY {
             return Err(wrong("repeats too often in a day"));
@@ -101,9 +79,35 @@ impl Rule {
         if rule.until.is_some() && rule.count.is_some() {
             return Err(wrong("has both COUNT and UNTIL"));
         }
-        rule.compile(NaiveDateTime::default())
-            .map_err(|why| wrong(&format!("cannot be used ({why})")))?;
+        let compiled = rule.compile(NaiveDateTime::default());
+        compiled.map_err(|why| wrong(&format!("cannot be used ({why})")))?;
         Ok(rule)
+    }
+
+    /// Takes one part: the end to itself, the rest to the text that the crate reads.
+    fn take(&mut self, name: &str, value: &str) -> Result<(), &'static str> {
+        match name {
+            "UNTIL" => {
+                self.until = Some(until(value).ok_or("has no readable UNTIL")?);
+                return Ok(());
+            }
+            "COUNT" => {
+                let count = value.parse().ok().filter(|count| *count > 0);
+                self.count = Some(count.ok_or("has no usable COUNT")?);
+                return Ok(());
+            }
+            "INTERVAL" if value.parse().ok().is_none_or(|interval: u16| interval == 0) => {
+                return Err("has no usable INTERVAL");
+            }
+            "FREQ" if !matches!(value, "DAILY" | "WEEKLY" | "MONTHLY" | "YEARLY") => {
+                return Err("repeats within the day");
+            }
+            _ => {}
+        }
+        let separator = if self.text.is_empty() { "" } else { ";" };
+        // Writing to a String does not fail.
+        let _ = write!(self.text, "{separator}{name}={value}");
+        Ok(())
     }
 
     /// Whether the rule ends on a day and not at a time.
@@ -122,30 +126,21 @@ impl Rule {
     }
 
     /// The local starts from `start` through the end of `window`, in order, `start` first: it belongs to the set
-    /// and to COUNT even where the rule alone would not give it (RFC 5545 sections 3.8.2.4 and 3.3.10). Empty when the rule is over before
-    /// it starts, which is how calendar programs write a series cut off at its first occurrence.
+    /// and to COUNT even where the rule alone would not give it (RFC 5545 sections 3.8.2.4 and 3.3.10). Empty when
+    /// the rule is over before it starts, which is how calendar programs write a series cut off at its first occurrence.
     ///
     /// # Errors
     /// A [`Fault`] when there are too many to be practices.
     pub(super) fn expand(&self, start: Zoned, window_end: Moment) -> Result<Expansion, Fault> {
-        let too_many = || {
-            Fault::new(
-                "the rule gives too many occurrences",
-                "give the repeat an end, or a later start",
-            )
-        };
-        if !(1970..=2200).contains(&start.local.year()) {
-            return Err(Fault::new(
-                format!(
-                    "a repeat from the year {} cannot be meant",
-                    start.local.year()
-                ),
-                "correct its start in the calendar program",
-            ));
+        let again = "set the repeat again in the calendar program";
+        let year = start.local.year();
+        if !(1970..=2200).contains(&year) {
+            let what = format!("a repeat from the year {year} cannot be meant");
+            return Err(Fault::new(what, again));
         }
         let set = self
             .compile(start.local)
-            .map_err(|why| Fault::new(why, "set the repeat again in the calendar program"))?;
+            .map_err(|why| Fault::new(why, again))?;
         if self.is_over(start.local, start.zone) {
             return Ok(Expansion {
                 starts: Vec::new(),
@@ -172,7 +167,8 @@ impl Rule {
                 break;
             }
             if step >= MOST_STEPS {
-                return Err(too_many());
+                let what = "the rule gives too many occurrences";
+                return Err(Fault::new(what, "give the repeat an end, or a later start"));
             }
             if local != start.local {
                 expansion.starts.push(local);
