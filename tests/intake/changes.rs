@@ -173,6 +173,28 @@ fn what_has_begun_and_what_staff_texted_is_left_alone() {
             .all(|update| update.fields == ["helmets"])
     );
 
+    // Changed and not removed, the one that has begun is left as it was too.
+    let film = week().replace("SUMMARY:Practice", "SUMMARY:Film");
+    assert_eq!(
+        changes(&stored, &school.read(&[("varsity.ics", &film)]))
+            .events
+            .updated
+            .len(),
+        2
+    );
+    // Put off to a time that is still to come, it is told.
+    let change = "RECURRENCE-ID;TZID=America/Chicago:20260824T153000\nDTSTART;TZID=America/Chicago:20260825T153000\nSUMMARY:Practice";
+    let put_off = week().replace(
+        "END:VCALENDAR",
+        &format!("{}\nEND:VCALENDAR", entry("week@example.com", change)),
+    );
+    let told = changes(&stored, &school.read(&[("varsity.ics", &put_off)]));
+    assert_eq!(
+        told.events.updated[0].new.starts_at.to_string(),
+        "2026-08-25T20:30:00Z",
+        "{told}"
+    );
+
     let mut texted = stored.clone();
     texted.events[1].cancelled = true;
     "text".clone_into(&mut texted.events[1].source);

@@ -457,7 +457,7 @@ fn events_in_local_time() {
     );
     assert_eq!(data.events[0].kind, EventKind::Game);
     assert_eq!(data.events[0].date.to_string(), "2026-11-02");
-    let bad = "team,date,start,end\nvarsity,2026-09-01,3:30,\nvarsity,2026-09-31,15:30,\nvarsity,2026-09-01,15:30,15:00\n,2026-09-01,15:30,\n";
+    let bad = "team,date,start,end\nvarsity,2026-09-01,3:30,\nvarsity,2026-09-31,15:30,\nvarsity,2026-09-01,15:30,15:30\n,2026-09-01,15:30,\n";
     let problems = School::default().problems(&[("events.csv", bad)]);
     assert_eq!(problems.len(), 4, "{problems:#?}");
     assert!(problems[0].contains("morning or afternoon"));
