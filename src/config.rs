@@ -70,8 +70,8 @@ pub struct Program {
     pub contact: String,
     /// That person's number.
     pub contact_phone: Phone,
-    /// Where helmets are fixed, in texts.
-    pub equipment_room: String,
+    /// Where helmets are fixed, in texts, with its article; each language has its own words when absent.
+    pub equipment_room: Option<String>,
     /// Folder with texts that replace the built-in ones.
     pub templates: Option<PathBuf>,
     /// Whether the trainer's alert carries the athlete's own words.
@@ -191,8 +191,8 @@ struct ProgramTable {
     number: String,
     contact: String,
     contact_phone: String,
-    #[serde(default = "equipment_room")]
-    equipment_room: String,
+    #[serde(default)]
+    equipment_room: Option<String>,
     #[serde(default)]
     templates: Option<PathBuf>,
     #[serde(default = "yes")]
@@ -208,9 +208,6 @@ struct ProgramTable {
     teams: BTreeMap<String, TeamTable>,
 }
 
-fn equipment_room() -> String {
-    "the equipment room".to_owned()
-}
 const fn yes() -> bool {
     true
 }

@@ -1,2 +1,7 @@
 //! The `browline` program: commands over the library.
-fn main() {}
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    browline::cli::run()
+}

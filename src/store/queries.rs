@@ -342,6 +342,12 @@ impl Tx {
         .await
     }
 
+    /// How many messages are too late to be of use.
+    pub async fn outbox_too_late_count(&mut self, program: &ProgramId, now: Moment) -> Result<i64> {
+        const SQL: &str = "SELECT COUNT(*) FROM outbox WHERE program = $1 AND state = 'due' AND send_by < $2";
+        Ok(self.numbers(SQL, args![program, now]).await?.pop().unwrap_or(0))
+    }
+
     /// Messages with these carrier ids.
     pub async fn outbox_carried(&mut self, program: &ProgramId, carrier_ids: &[&str]) -> Result<Vec<OutMessage>> {
         self.select(
@@ -349,6 +355,12 @@ impl Tx {
             args![program, list(carrier_ids.iter().copied())],
         )
         .await
+    }
+
+    /// Those of these carrier ids that belong to messages of ours.
+    pub async fn outbox_carrier_ids(&mut self, program: &ProgramId, carrier_ids: &[&str]) -> Result<Vec<String>> {
+        const SQL: &str = "SELECT carrier_id FROM outbox WHERE program = $1 AND carrier_id IN LIST($2)";
+        self.texts(SQL, args![program, list(carrier_ids.iter().copied())]).await
     }
 
     /// Messages of a number, the newest last.

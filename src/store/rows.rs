@@ -143,10 +143,10 @@ pub enum Purpose {
     Answer,
     /// A practice called off or moved.
     Change,
-    /// Fix list, silent list, availability.
-    List,
     /// The first text to a number: who writes, how often, how to stop.
     Welcome,
+    /// Fix list, silent list, availability.
+    List,
     /// The morning check.
     Check,
     /// A reminder to the silent.

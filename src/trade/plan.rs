@@ -172,9 +172,13 @@ pub fn list_schedule(minutes: &[u32], hands: usize) -> Vec<(usize, u32, u32)> {
         .collect()
 }
 
+/// Helmets are to be ready this long before the start, for warm-up. Common practice, no published source.
+pub const READY_BEFORE: TimeDelta = TimeDelta::minutes(15);
+
 /// Plans the fix list: jobs, pairs of hands on duty, now, and when practice starts.
 #[must_use]
 pub fn plan<Id: Clone + Ord>(jobs: &[Job<Id>], hands: usize, now: Moment, practice: Moment) -> Plan<Id> {
+    let practice = practice.minus(READY_BEFORE);
     let mut order: Vec<&Job<Id>> = jobs.iter().collect();
     order.sort_by(|a, b| {
         a.urgency.cmp(&b.urgency).then(b.minutes.cmp(&a.minutes)).then_with(|| a.id.cmp(&b.id))
@@ -227,18 +231,19 @@ mod tests {
     #[test]
     fn what_is_out_of_use_comes_first_and_the_start_leaves_time_for_all() {
         let practice = Moment::from_millis(0).plus(TimeDelta::hours(15));
+        let ready = practice.minus(READY_BEFORE);
         let now = practice.minus(TimeDelta::minutes(90));
         let jobs = [job(1, Urgency::Refit, 6), job(2, Urgency::DoNotWear, 4), job(3, Urgency::Look, 3)];
         let plan = plan(&jobs, 1, now, practice);
         assert_eq!(plan.slots.iter().map(|slot| slot.id).collect::<Vec<_>>(), [2, 1, 3]);
-        assert_eq!(plan.start, practice.minus(TimeDelta::minutes(13)));
+        assert_eq!(plan.start, ready.minus(TimeDelta::minutes(13)));
         assert_eq!(plan.unfit, 0);
     }
 
     #[test]
     fn what_cannot_be_done_in_time_is_said() {
         let practice = Moment::from_millis(0).plus(TimeDelta::hours(15));
-        let now = practice.minus(TimeDelta::minutes(10));
+        let now = practice.minus(READY_BEFORE + TimeDelta::minutes(10));
         let jobs = [job(1, Urgency::DoNotWear, 8), job(2, Urgency::Refit, 6)];
         let plan = plan(&jobs, 1, now, practice);
         assert_eq!(plan.start, now);

@@ -1,0 +1,99 @@
+//! The command line: one file a command. Data goes to standard output, everything else to standard error.
+
+#[cfg(any())]
+pub mod demo;
+pub mod doctor;
+pub mod import;
+pub mod init;
+pub mod open;
+#[cfg(any())]
+pub mod read;
+pub mod serve;
+pub mod tick;
+pub mod today;
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+/// Helmet checks, fix lists and staff alerts by text message, for athletic trainers and equipment managers of helmeted
+/// teams.
+///
+/// A self-check supplements a hands-on fitting by trained staff and never replaces it.
+#[derive(Debug, Parser)]
+#[command(name = "browline", version, arg_required_else_help = true)]
+pub struct Cli {
+    /// Configuration file.
+    #[arg(long, global = true, default_value = "browline.toml", value_name = "FILE")]
+    pub config: PathBuf,
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Watch a practice morning with simulated phones; nothing is sent to anybody.
+    #[command(after_help = "Example:\n  browline demo\n  browline demo --plain --seed 7")]
+    #[cfg(any())]
+    Demo(demo::Args),
+    /// Write a commented browline.toml and a folder of CSV templates.
+    #[command(after_help = "Example:\n  browline init\n  browline init --dir season")]
+    Init(init::Args),
+    /// Load rosters, guardians, staff, helmets and events from a folder, all or nothing.
+    #[command(after_help = "Example:\n  browline import roster --dry-run\n  browline import roster")]
+    Import(import::Args),
+    /// Say what is missing or wrong, and how to mend it.
+    #[command(after_help = "Example:\n  browline doctor")]
+    Doctor(doctor::Args),
+    /// Run: the schedule, the sender and the webhooks.
+    #[command(
+        after_help = "Example:\n  BROWLINE_CARRIER_ACCOUNT=... BROWLINE_CARRIER_TOKEN=... browline serve"
+    )]
+    Serve(serve::Args),
+    /// Do what is due at one moment, send what is queued, and exit.
+    #[command(after_help = "Example:\n  browline tick --at 2026-09-15T06:45:00-05:00\n  browline tick --at now")]
+    Tick(tick::Args),
+    /// Print the fix list, who has not answered, who is held.
+    #[command(after_help = "Example:\n  browline today --team varsity\n  browline today --json")]
+    Today(today::Args),
+    /// Read replies from standard input, one a line, and say what each means.
+    #[command(after_help = "Example:\n  echo 'strap busted n 2' | browline read --json")]
+    #[cfg(any())]
+    Read(read::Args),
+}
+
+/// How a command ended. Success is 0, a failure that the user can mend 1, one that they cannot 2.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Ended {
+    /// Done.
+    Well,
+    /// Something in the input, the files or the settings has to be mended.
+    WithProblems,
+}
+
+/// Runs the command that was typed.
+#[must_use]
+pub fn run() -> ExitCode {
+    let cli = Cli::parse();
+    let outcome = match cli.command {
+        #[cfg(any())]
+        Command::Demo(args) => demo::run(args),
+        Command::Init(args) => init::run(&args),
+        Command::Import(args) => import::run(&cli.config, args),
+        Command::Doctor(args) => doctor::run(&cli.config, &args),
+        Command::Serve(args) => serve::run(&cli.config, args),
+        Command::Tick(args) => tick::run(&cli.config, args),
+        Command::Today(args) => today::run(&cli.config, args),
+        #[cfg(any())]
+        Command::Read(args) => read::run(args),
+    };
+    match outcome {
+        Ok(Ended::Well) => ExitCode::SUCCESS,
+        Ok(Ended::WithProblems) => ExitCode::from(1),
+        Err(error) => {
+            eprintln!("error: {error:#}");
+            ExitCode::from(2)
+        }
+    }
+}

@@ -1,0 +1,129 @@
+//! The lists that staff get by text: the fix list, who has not answered, who may not wear a helmet. Each goes out at
+//! its time, and whenever somebody asks.
+
+use super::scene::{Scene, To};
+use super::today::{Today, today};
+use crate::store::rows::Purpose;
+use crate::trade::flag::Flags;
+use crate::trade::roster::{Event, Language, Role, StaffMember, TeamId};
+use crate::trade::time::Moment;
+use crate::wording::{FixLine, Message, OutLine, Why, words};
+
+/// Sends the fix list for an event to the equipment staff on duty; returns how many got it.
+pub fn send_fix_list(scene: &mut Scene<'_>, event: &Event) -> usize {
+    let now = today(scene, Some(&event.team));
+    let on_duty = scene.on_duty(Role::Equipment, Some(&event.team), event.date);
+    for member in &on_duty {
+        let key = format!("fix-list/{}/{}/{}", event.id, event.date, member.id);
+        fix_list(scene, &now, member, Purpose::List, key, Some(event.starts_at));
+    }
+    on_duty.len()
+}
+
+/// Sends the silent list for an event to equipment staff and trainers on duty; returns how many got it.
+pub fn send_silent(scene: &mut Scene<'_>, event: &Event) -> usize {
+    let now = today(scene, Some(&event.team));
+    let mut to = scene.on_duty(Role::Equipment, Some(&event.team), event.date);
+    for member in scene.on_duty(Role::Trainer, Some(&event.team), event.date) {
+        if to.iter().all(|other| other.id != member.id) {
+            to.push(member);
+        }
+    }
+    for member in &to {
+        let key = format!("silent/{}/{}/{}", event.id, event.date, member.id);
+        silent(scene, &now, member, Purpose::List, key, Some(event.starts_at));
+    }
+    to.len()
+}
+
+/// Sends availability for an event to the coaches; returns how many got it.
+pub fn send_availability(scene: &mut Scene<'_>, event: &Event) -> usize {
+    let now = today(scene, Some(&event.team));
+    let coaches = scene.on_duty(Role::Coach, Some(&event.team), event.date);
+    for member in &coaches {
+        let key = format!("availability/{}/{}/{}", event.id, event.date, member.id);
+        availability(scene, &now, member, Purpose::List, key, Some(event.starts_at));
+    }
+    coaches.len()
+}
+
+/// The fix list, to a staff member who asked.
+pub fn answer_fix_list(scene: &mut Scene<'_>, message: &str, member: &StaffMember) {
+    let now = today(scene, only_team(member));
+    fix_list(scene, &now, member, Purpose::Staff, format!("answer/{message}/{}", member.id), None);
+}
+
+/// The silent list, to a staff member who asked.
+pub fn answer_silent(scene: &mut Scene<'_>, message: &str, member: &StaffMember) {
+    let now = today(scene, only_team(member));
+    silent(scene, &now, member, Purpose::Staff, format!("answer/{message}/{}", member.id), None);
+}
+
+/// Availability, to a staff member who asked.
+pub fn answer_availability(scene: &mut Scene<'_>, message: &str, member: &StaffMember) {
+    let now = today(scene, only_team(member));
+    availability(scene, &now, member, Purpose::Staff, format!("answer/{message}/{}", member.id), None);
+}
+
+fn only_team(member: &StaffMember) -> Option<&TeamId> {
+    match member.teams.as_slice() {
+        [only] => Some(only),
+        _ => None,
+    }
+}
+
+fn event_of(scene: &Scene<'_>, now: &Today, language: Language) -> String {
+    match (&now.next, now.starts_at, language) {
+        (Some(next), _, Language::En) => next.clone(),
+        (Some(_), Some(at), Language::Es) => words::clock_words(at.local(scene.program.zone).time(), language),
+        (_, _, Language::En) => "today".to_owned(),
+        (_, _, Language::Es) => "hoy".to_owned(),
+    }
+}
+
+fn fix_list(scene: &mut Scene<'_>, now: &Today, member: &StaffMember, purpose: Purpose, key: String, send_by: Option<Moment>) {
+    let Some(phone) = member.phone.clone() else { return };
+    let to = To { phone: &phone, language: member.language, athlete: None };
+    let event = event_of(scene, now, member.language);
+    if now.fix_list.is_empty() {
+        let body = scene.say(member.language, &Message::ListEmpty { event: &event });
+        return scene.send_text(to, purpose, key, body, send_by);
+    }
+    let starts = now.start_fixing_at.unwrap_or(scene.now).local(scene.program.zone).time();
+    let starts = words::by_words(starts, member.language);
+    let lines = now
+        .fix_list
+        .iter()
+        .map(|row| FixLine {
+            who: &row.who,
+            helmet: row.helmet.as_deref(),
+            flags: row.flags,
+            note: row.note.as_deref().filter(|_| row.flags == Flags::NONE || row.taken_by.is_some()),
+        })
+        .collect();
+    let text = Message::FixList { event: &event, starts: &starts, hands: now.hands, lines, not_fit: now.will_not_fit, link: None };
+    let body = scene.say(member.language, &text);
+    scene.send_text(to, purpose, key, body, send_by);
+}
+
+fn silent(scene: &mut Scene<'_>, now: &Today, member: &StaffMember, purpose: Purpose, key: String, send_by: Option<Moment>) {
+    let Some(phone) = member.phone.clone() else { return };
+    let event = event_of(scene, now, member.language);
+    let lines: Vec<&str> = now.silent.iter().map(|row| row.who.as_str()).collect();
+    let text = Message::SilentList { event: &event, lines, total: now.asked, link: None };
+    let body = scene.say(member.language, &text);
+    scene.send_text(To { phone: &phone, language: member.language, athlete: None }, purpose, key, body, send_by);
+}
+
+fn availability(scene: &mut Scene<'_>, now: &Today, member: &StaffMember, purpose: Purpose, key: String, send_by: Option<Moment>) {
+    let Some(phone) = member.phone.clone() else { return };
+    let event = event_of(scene, now, member.language);
+    let lines = now
+        .held
+        .iter()
+        .map(|row| OutLine { who: &row.who, why: if row.why == "equipment" { Why::Equipment } else { Why::Held } })
+        .collect();
+    let text = Message::Availability { event: &event, lines, silent: now.silent.len(), link: None };
+    let body = scene.say(member.language, &text);
+    scene.send_text(To { phone: &phone, language: member.language, athlete: None }, purpose, key, body, send_by);
+}

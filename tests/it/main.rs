@@ -1,0 +1,5 @@
+//! Behaviour through the public interface, on both engines from one body.
+
+mod morning;
+mod store;
+mod support;
