@@ -1,0 +1,536 @@
+//! Every text the program sends, one variant a message; the fields are what its template may use.
+//!
+//! Names come as they are to be read. Clock times, days, places, events and teams come as words in the reader's
+//! language (see [`super::words`]): `by` as [`super::words::by_words`] gives it, `place` with its article ("the
+//! equipment room", "el cuarto de equipo"). Flags are the exception, since each language has its own words for them:
+//! [`Helmet`] lets helmet words through and nothing else, [`Body`] is for medical staff.
+//! Invariant: what stands in a template of one language stands for the same [`Kind`] in every other.
+
+use std::collections::BTreeMap;
+
+use minijinja::Value;
+use unicode_segmentation::UnicodeSegmentation;
+
+use super::words;
+use crate::trade::flag::Flags;
+use crate::trade::roster::Language;
+
+/// The helmet flags of a set, in words. Body flags in it are never said.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Helmet(pub Flags);
+
+/// The body flags of a set, in words: for medical staff alone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Body(pub Flags);
+
+/// A reply as it was typed; shortened where the whole would not fit, and then it ends with three dots.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Typed<'a>(pub &'a str);
+
+/// How often the alert has been given.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Attempt {
+    /// To whoever is on duty.
+    First,
+    /// To the same person, who has not answered.
+    Again,
+    /// To every trainer.
+    Everyone,
+}
+
+/// One line of the fix list.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FixLine<'a> {
+    /// Jersey number and name: "12 Jonah".
+    pub who: &'a str,
+    /// Tag on the helmet.
+    pub helmet: Option<&'a str>,
+    /// What is off; without a helmet flag, the line asks for a look.
+    pub flags: Flags,
+    /// A few words more: "photo", "said again".
+    pub note: Option<&'a str>,
+}
+
+/// Why an athlete may not wear a helmet, as a coach hears it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Why {
+    /// The helmet.
+    Equipment,
+    /// Anything of the body: "held: see the athletic trainer".
+    Held,
+}
+
+/// One line of the availability list.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct OutLine<'a> {
+    /// Jersey number and name.
+    pub who: &'a str,
+    /// Why.
+    pub why: Why,
+}
+
+/// Who reads a message: decides which words it may hold.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Audience {
+    /// The athlete it is about.
+    Athlete,
+    /// Whoever holds the phone.
+    Anyone,
+    /// Equipment staff, coaches, administrators: no medical words.
+    Staff,
+    /// Athletic trainers.
+    Medical,
+}
+
+/// What a template is given.
+pub(super) struct Context {
+    /// The variables that do not depend on what fits.
+    pub(super) fixed: BTreeMap<&'static str, Value>,
+    /// What is shortened to fit the budget, if anything.
+    pub(super) trim: Option<Trim>,
+}
+
+/// A typed reply is never quoted beyond so many characters, whatever would fit.
+const TYPED_MOST: usize = 200;
+
+/// What is shortened to fit.
+pub(super) struct Trim {
+    name: &'static str,
+    pieces: Pieces,
+}
+
+enum Pieces {
+    /// Whole lines, none ever cut; the template is told how many are hidden.
+    Lines(Vec<String>),
+    /// Grapheme clusters of a reply.
+    Graphemes(Vec<String>),
+}
+
+impl Trim {
+    /// How many pieces there are.
+    pub(super) const fn len(&self) -> usize {
+        match &self.pieces {
+            Pieces::Lines(pieces) | Pieces::Graphemes(pieces) => pieces.len(),
+        }
+    }
+
+    /// How many pieces to try first.
+    pub(super) fn most(&self) -> usize {
+        match &self.pieces {
+            Pieces::Lines(lines) => lines.len(),
+            Pieces::Graphemes(graphemes) => graphemes.len().min(TYPED_MOST),
+        }
+    }
+
+    /// Gives the template the first `shown` pieces.
+    pub(super) fn put(&self, shown: usize, fixed: &mut BTreeMap<&'static str, Value>) {
+        match &self.pieces {
+            Pieces::Lines(lines) => {
+                let lines: Value = lines.iter().take(shown).map(String::as_str).collect();
+                fixed.insert(self.name, lines);
+                fixed.insert("hidden", (self.len() - shown).into());
+            }
+            Pieces::Graphemes(graphemes) => {
+                let dots = if shown < graphemes.len() { "..." } else { "" };
+                let text: String = graphemes.iter().take(shown).map(String::as_str).collect();
+                fixed.insert(self.name, format!("{text}{dots}").into());
+            }
+        }
+    }
+
+    /// The lines that are shown, when it is a list.
+    pub(super) fn lines(&self, shown: usize) -> &[String] {
+        match &self.pieces {
+            Pieces::Lines(lines) => lines.get(..shown).unwrap_or(lines),
+            Pieces::Graphemes(_) => &[],
+        }
+    }
+}
+
+/// A field, as a template sees it.
+trait Variable {
+    fn put(&self, name: &'static str, language: Language, context: &mut Context);
+}
+
+/// On one line, without control characters, so that no name or reply can break a list apart.
+fn one_line(text: &str) -> String {
+    text.split(|c: char| c.is_whitespace() || c.is_control())
+        .filter(|word| !word.is_empty())
+        .collect::<Vec<_>>()
+        .join(" ")
+}
+
+impl Variable for &str {
+    fn put(&self, name: &'static str, _: Language, context: &mut Context) {
+        context.fixed.insert(name, one_line(self).into());
+    }
+}
+
+impl Variable for Option<&str> {
+    fn put(&self, name: &'static str, _: Language, context: &mut Context) {
+        let text = self.map(one_line).filter(|text| !text.is_empty());
+        context.fixed.insert(name, text.into());
+    }
+}
+
+impl Variable for bool {
+    fn put(&self, name: &'static str, _: Language, context: &mut Context) {
+        context.fixed.insert(name, (*self).into());
+    }
+}
+
+impl Variable for usize {
+    fn put(&self, name: &'static str, _: Language, context: &mut Context) {
+        context.fixed.insert(name, (*self).into());
+    }
+}
+
+impl Variable for Helmet {
+    fn put(&self, name: &'static str, language: Language, context: &mut Context) {
+        context.fixed.insert(name, words::helmet_words(self.0, language).into());
+    }
+}
+
+impl Variable for Body {
+    fn put(&self, name: &'static str, language: Language, context: &mut Context) {
+        context.fixed.insert(name, words::body_words(self.0, language).into());
+    }
+}
+
+impl Variable for Attempt {
+    fn put(&self, name: &'static str, _: Language, context: &mut Context) {
+        let word = match self {
+            Self::First => "first",
+            Self::Again => "again",
+            Self::Everyone => "everyone",
+        };
+        context.fixed.insert(name, word.into());
+    }
+}
+
+impl Variable for Option<Typed<'_>> {
+    fn put(&self, name: &'static str, _: Language, context: &mut Context) {
+        match self.map(|typed| one_line(typed.0)).filter(|text| !text.is_empty()) {
+            None => _ = context.fixed.insert(name, ().into()),
+            Some(text) => {
+                let graphemes = text.graphemes(true).map(str::to_owned).collect();
+                context.trim = Some(Trim { name, pieces: Pieces::Graphemes(graphemes) });
+            }
+        }
+    }
+}
+
+/// Something that makes one line of a list.
+trait Line {
+    fn line(&self, language: Language) -> String;
+}
+
+impl Line for &str {
+    fn line(&self, _: Language) -> String {
+        one_line(self)
+    }
+}
+
+impl Line for FixLine<'_> {
+    fn line(&self, language: Language) -> String {
+        let what = words::helmet_short(self.flags, language);
+        let what = match (what.is_empty(), language) {
+            (false, _) => what.as_str(),
+            (true, Language::En) => "look at it",
+            (true, Language::Es) => "revisar",
+        };
+        let helmet = self.helmet.map(|tag| format!(" {tag}")).unwrap_or_default();
+        let note = self.note.map(|note| format!(" ({note})")).unwrap_or_default();
+        one_line(&format!("{}{helmet}: {what}{note}", self.who))
+    }
+}
+
+impl Line for OutLine<'_> {
+    fn line(&self, language: Language) -> String {
+        let why = match (self.why, language) {
+            (Why::Equipment, Language::En) => "equipment",
+            (Why::Equipment, Language::Es) => "equipo",
+            (Why::Held, Language::En) => "held, see the athletic trainer",
+            (Why::Held, Language::Es) => "en pausa, ver a medicina deportiva",
+        };
+        one_line(&format!("{}: {why}", self.who))
+    }
+}
+
+impl<T: Line> Variable for Vec<T> {
+    fn put(&self, name: &'static str, language: Language, context: &mut Context) {
+        let lines = self.iter().map(|line| line.line(language)).collect();
+        context.fixed.insert("count", self.len().into());
+        context.trim = Some(Trim { name, pieces: Pieces::Lines(lines) });
+    }
+}
+
+macro_rules! messages {
+    ($(
+        $(#[$doc:meta])*
+        $variant:ident $stem:literal $budget:literal $audience:ident {
+            $($field:ident: $type:ty),* $(,)?
+        }
+    )+) => {
+        /// A message with what its template may use.
+        #[derive(Debug, Clone, PartialEq, Eq)]
+        pub enum Message<'a> {$(
+            $(#[$doc])*
+            $variant {$(
+                #[doc = concat!("Template variable `", stringify!($field), "`.")]
+                $field: $type,
+            )*},
+        )+}
+
+        /// Which message.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub enum Kind {$(
+            $(#[$doc])*
+            $variant,
+        )+}
+
+        impl Kind {
+            /// Every message.
+            pub const ALL: &'static [Self] = &[$(Self::$variant),+];
+
+            /// The stem of its template's file name.
+            #[must_use]
+            pub const fn name(self) -> &'static str {
+                match self { $(Self::$variant => $stem,)+ }
+            }
+
+            /// The segments it may take, accents folded.
+            #[must_use]
+            pub const fn budget(self) -> usize {
+                match self { $(Self::$variant => $budget,)+ }
+            }
+
+            /// Who reads it.
+            #[must_use]
+            pub const fn audience(self) -> Audience {
+                match self { $(Self::$variant => Audience::$audience,)+ }
+            }
+
+            /// The fields of the message; a list brings `count` and `hidden` as well, see [`Kind::variables`].
+            const fn fields(self) -> &'static [&'static str] {
+                match self { $(Self::$variant => &[$(stringify!($field)),*],)+ }
+            }
+
+            /// The template that comes with the program.
+            pub(super) const fn embedded(self, language: Language) -> &'static str {
+                match (self, language) {$(
+                    (Self::$variant, Language::En) => {
+                        include_str!(concat!("../../templates/en/", $stem, ".txt"))
+                    }
+                    (Self::$variant, Language::Es) => {
+                        include_str!(concat!("../../templates/es/", $stem, ".txt"))
+                    }
+                )+}
+            }
+        }
+
+        impl Message<'_> {
+            /// Which message it is.
+            #[must_use]
+            pub const fn kind(&self) -> Kind {
+                match self { $(Self::$variant { .. } => Kind::$variant,)+ }
+            }
+
+            fn put(&self, language: Language, context: &mut Context) {
+                match self {$(
+                    #[allow(unused_variables, reason = "a message may have no field")]
+                    Self::$variant { $($field),* } => {
+                        $($field.put(stringify!($field), language, context);)*
+                    }
+                )+}
+            }
+        }
+    };
+}
+
+messages! {
+    /// The first text to a number, before the first check.
+    Welcome "welcome" 2 Anyone { program: &'a str }
+    /// The morning check.
+    Check "check" 1 Athlete { first: &'a str }
+    /// One reminder to the silent.
+    Nudge "nudge" 1 Athlete { first: &'a str, by: &'a str }
+    /// Everything was understood and nothing is off.
+    AllClear "all_clear" 1 Athlete { first: &'a str }
+    /// Flags that ask for a refit before contact.
+    FlaggedRefit "flagged_refit" 2 Athlete { first: &'a str, flags: Helmet, place: &'a str, by: &'a str }
+    /// Flags that put the helmet out of use until staff have checked it: an equipment hold.
+    FlaggedHold "flagged_hold" 2 Athlete { first: &'a str, flags: Helmet, place: &'a str, by: &'a str }
+    /// No helmet with the athlete, or (`wrong`) somebody else's.
+    FlaggedMissing "flagged_missing" 2 Athlete { first: &'a str, wrong: bool, place: &'a str, by: &'a str }
+    /// A possible sign of concussion. `also_helmet`: helmet flags were in the reply too.
+    Symptom "symptom" 3 Athlete {
+        first: &'a str, trainer: Option<&'a str>, trainer_phone: Option<&'a str>, also_helmet: bool,
+    }
+    /// A sign that means an emergency was in the reply.
+    Emergency "emergency" 2 Athlete {
+        first: &'a str, trainer: Option<&'a str>, trainer_phone: Option<&'a str>,
+    }
+    /// Ill, hurt, or not feeling right.
+    Body "body" 3 Athlete {
+        first: &'a str, trainer: Option<&'a str>, trainer_phone: Option<&'a str>, also_helmet: bool,
+    }
+    /// A medical or trainer's hold is open and the athlete writes that all is well now.
+    StillHeld "still_held" 2 Athlete {
+        first: &'a str, trainer: Option<&'a str>, trainer_phone: Option<&'a str>,
+    }
+    /// Not understood: asks again, once, with the points spelled out.
+    Unclear "unclear" 2 Athlete { first: &'a str }
+    /// Not understood a second time: staff will look.
+    UnclearAgain "unclear_again" 2 Athlete { first: &'a str, place: &'a str, by: &'a str }
+    /// "Fixed it, all good" after a flag. `hold`: the helmet is out of use.
+    StillNeedsStaff "still_needs_staff" 2 Athlete { first: &'a str, hold: bool, place: &'a str, by: &'a str }
+    /// Will check, not yet.
+    Later "later" 1 Athlete { first: &'a str, by: &'a str }
+    /// Not there today.
+    Absent "absent" 1 Athlete { first: &'a str }
+    /// The answer came after the check had closed.
+    LateAnswer "late_answer" 1 Athlete { first: &'a str }
+    /// A shared phone: whose answer is it? `options` as [`super::words::options`] gives them.
+    WhichAthlete "which_athlete" 1 Athlete { options: &'a str }
+    /// An athlete wrote and no check is open.
+    NoOpenCheck "no_open_check" 2 Athlete { program: &'a str, contact: &'a str, contact_phone: &'a str }
+    /// A photo and no words.
+    PhotoOnly "photo_only" 1 Athlete { first: &'a str }
+    /// A photo that goes with what was already said.
+    PhotoKept "photo_kept" 1 Athlete { first: &'a str }
+    /// Staff fixed the helmet. `still_held`: something else keeps the athlete out, so nothing says that it may be worn.
+    Fixed "fixed" 2 Athlete { first: &'a str, done: Option<&'a str>, still_held: bool }
+    /// Staff took the helmet out of use.
+    OutOfUse "out_of_use" 2 Athlete { first: &'a str, place: &'a str }
+    /// The event is called off; `event` as [`super::words::event_words`] gives it.
+    EventCancelled "event_cancelled" 2 Athlete { event: &'a str, team: &'a str }
+    /// The event is moved; `when` as [`super::words::when_words`] gives it.
+    EventMoved "event_moved" 2 Athlete { event: &'a str, team: &'a str, when: &'a str, place: Option<&'a str> }
+
+    /// The one confirmation of an opt-out.
+    Stopped "stopped" 1 Anyone { program: &'a str }
+    /// Opted in again.
+    Started "started" 2 Anyone { program: &'a str }
+    /// Answer to HELP.
+    Help "help" 2 Anyone { program: &'a str, contact: &'a str, contact_phone: &'a str }
+    /// The person at this number is not the one meant; the number is written to no more.
+    WrongNumber "wrong_number" 1 Anyone { program: &'a str }
+    /// The one answer to a number that nobody on the rosters has.
+    UnknownNumber "unknown_number" 2 Anyone { program: &'a str, contact: &'a str, contact_phone: &'a str }
+    /// A parent or guardian wrote.
+    GuardianReply "guardian_reply" 2 Anyone { program: &'a str, contact: &'a str, contact_phone: &'a str }
+
+    /// The first text to a staff number.
+    StaffStart "staff_start" 3 Staff { program: &'a str }
+    /// HELP from staff, with the commands of their roles.
+    StaffHelp "staff_help" 3 Staff {
+        program: &'a str, contact: &'a str, contact_phone: &'a str, equipment: bool, trainer: bool, coach: bool,
+    }
+    /// A body report, at once. `reply` is what takes it: "got 12".
+    BodyAlert "body_alert" 3 Medical {
+        who: &'a str, team: &'a str, time: &'a str, what: Body, words: Option<Typed<'a>>, red_flag: bool,
+        attempt: Attempt, phone: Option<&'a str>, reply: &'a str,
+    }
+    /// To the other trainers: somebody has it.
+    BodyAcknowledged "body_acknowledged" 1 Medical { who: &'a str, by_whom: &'a str }
+    /// Medical items that nobody has taken yet. `reply` is what takes one: "got 12".
+    TrainerPending "trainer_pending" 3 Medical { lines: Vec<&'a str>, link: Option<&'a str>, reply: &'a str }
+    /// The fix list: when to start, with how many hands, and what will not be done in time.
+    FixList "fix_list" 3 Staff {
+        event: &'a str, starts: &'a str, hands: usize, lines: Vec<FixLine<'a>>, not_fit: usize, link: Option<&'a str>,
+    }
+    /// An item that came after the fix list had gone out. `reply` is what takes it: "got 12".
+    FixAdded "fix_added" 2 Staff {
+        event: &'a str, who: &'a str, helmet: Option<&'a str>, flags: Helmet, reply: &'a str,
+    }
+    /// Nothing is open.
+    ListEmpty "list_empty" 1 Staff { event: &'a str }
+    /// Who has not answered, of `total` who were asked.
+    SilentList "silent_list" 3 Staff { event: &'a str, lines: Vec<&'a str>, total: usize, link: Option<&'a str> }
+    /// Who gets no texts (no phone, no consent, opted out) and is checked by hand.
+    HandsOnList "hands_on_list" 3 Staff { event: &'a str, lines: Vec<&'a str>, link: Option<&'a str> }
+    /// Checks that did not go out in time.
+    ChecksMissed "checks_missed" 1 Staff { event: &'a str, missed: usize }
+    /// For the coach: who may not wear a helmet, and how many have not answered.
+    Availability "availability" 3 Staff {
+        event: &'a str, lines: Vec<OutLine<'a>>, silent: usize, link: Option<&'a str>,
+    }
+    /// An item is closed.
+    ItemDone "item_done" 1 Staff { who: &'a str, what: Option<&'a str> }
+    /// An item is taken.
+    ItemTaken "item_taken" 1 Staff { who: &'a str, by: &'a str }
+    /// An item stays open, with what it needs.
+    ItemNeeds "item_needs" 1 Staff { who: &'a str, what: &'a str }
+    /// No open item for what staff typed.
+    ItemNone "item_none" 1 Staff { who: &'a str }
+    /// Several open items fit what staff typed.
+    WhichItem "which_item" 1 Staff { options: &'a str }
+    /// Staff called an event off.
+    EventCalledOff "event_called_off" 1 Staff { event: &'a str, told: usize }
+    /// Staff called an event off, and several could be meant.
+    EventWhich "event_which" 2 Staff { options: &'a str }
+    /// A staff text that was not understood; `hint` is an example of one that is.
+    StaffNotUnderstood "staff_not_understood" 1 Staff { hint: &'a str }
+    /// A staff text that this person may not give.
+    StaffNotAllowed "staff_not_allowed" 1 Staff { what: &'a str }
+    /// A medical hold cannot be closed by text.
+    MedicalNotByText "medical_not_by_text" 1 Staff { who: &'a str }
+    /// An athlete opted out: checked by hand from now on.
+    OptedOut "opted_out" 1 Staff { who: &'a str }
+}
+
+impl Kind {
+    /// The message whose template has this file stem.
+    #[must_use]
+    pub fn from_name(name: &str) -> Option<Self> {
+        Self::ALL.iter().copied().find(|kind| kind.name() == name)
+    }
+
+    /// Whether part of it is a list that is shortened to fit.
+    #[must_use]
+    pub fn has_list(self) -> bool {
+        self.fields().contains(&"lines")
+    }
+
+    /// The variables its template may use: the fields of its [`Message`]; for lists also `count` (lines in all) and
+    /// `hidden` (lines that did not fit); where calling 911 is explained, `signs`.
+    #[must_use]
+    pub fn variables(self) -> Vec<&'static str> {
+        let mut names = self.fields().to_vec();
+        if self.has_list() {
+            names.extend(["count", "hidden"]);
+        }
+        if self.explains_911() {
+            names.push("signs");
+        }
+        names
+    }
+
+    const fn explains_911(self) -> bool {
+        matches!(self, Self::Symptom | Self::Body)
+    }
+}
+
+impl Message<'_> {
+    /// The stem of its template's file name.
+    #[must_use]
+    pub const fn name(&self) -> &'static str {
+        self.kind().name()
+    }
+
+    /// The segments it may take, accents folded.
+    #[must_use]
+    pub const fn budget(&self) -> usize {
+        self.kind().budget()
+    }
+
+    pub(super) fn context(&self, language: Language) -> Context {
+        let mut context = Context { fixed: BTreeMap::new(), trim: None };
+        self.put(language, &mut context);
+        if self.kind().explains_911() {
+            context.fixed.insert("signs", words::signs_911(language).into());
+        }
+        context
+    }
+}

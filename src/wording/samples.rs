@@ -1,0 +1,306 @@
+//! Worst cases of every message, for the check at start: long names, all flags, long lists, every branch.
+
+use super::message::{Attempt, Body, FixLine, Helmet, Kind, Message, OutLine, Typed, Why};
+use crate::trade::flag::{Flag, Flags};
+use crate::trade::roster::Language;
+
+const FIRST: &str = "Constantinos";
+const PROGRAM: &str = "Larkspur Valley High School Kestrels";
+const CONTACT: &str = "Rosalinda Wetherington";
+const CONTACT_PHONE: &str = "312-555-0142";
+const TRAINER: Option<&str> = Some("Maribel Castellanos-Ruíz");
+const TRAINER_PHONE: Option<&str> = Some("312-555-0111");
+const WHO: &str = "#12 Constantinos";
+const TEAM: &str = "Junior Varsity";
+const LINK: Option<&str> = Some("https://kestrels.larkspur-valley.example/board/jv");
+const OPTIONS: &str = "1 Jonah 2 Constantinos 3 Evangelina 4 Bartholomew";
+const REPLY: &str = "got 12";
+
+/// The words that the caller gives in the reader's language.
+struct Spoken {
+    by: &'static str,
+    clock: &'static str,
+    place: &'static str,
+    event: &'static str,
+    head: &'static str,
+    when: &'static str,
+    several: &'static str,
+}
+
+const fn spoken(language: Language) -> Spoken {
+    match language {
+        Language::En => Spoken {
+            by: "12:45 pm",
+            clock: "12:45 pm",
+            place: "the equipment room, east gym",
+            event: "the practice Wed Sep 23 at 12:45 pm",
+            head: "Junior Varsity, practice 12:45 pm",
+            when: "Thu Sep 24 at 12:45 pm",
+            several: "1 Varsity, practice 10:30 am 2 Junior Varsity, practice 12:45 pm 3 Freshman, game 12:45 pm",
+        },
+        Language::Es => Spoken {
+            by: "las 12:45 p. m.",
+            clock: "12:45 p. m.",
+            place: "el cuarto de equipo, gimnasio este",
+            event: "la práctica del mié 23 sep a las 12:45 p. m.",
+            head: "Junior Varsity, práctica 12:45 p. m.",
+            when: "el jue 24 sep a las 12:45 p. m.",
+            several: "1 Varsity, práctica 10:30 a. m. 2 Junior Varsity, práctica 12:45 p. m. 3 Freshman, partido 12:45 p. m.",
+        },
+    }
+}
+
+fn all_flags() -> Flags {
+    Flag::ALL.into_iter().collect()
+}
+
+fn three_flags() -> Flags {
+    [Flag::Brow, Flag::Hardware, Flag::WrongHelmet].into_iter().collect()
+}
+
+const NAMES: [&str; 6] = ["#3 Jonah", "#12 Constantinos", "#00 Iván", "#47 Evangelina", "#8 Eli", "#66 Bartholomew"];
+
+fn many_names() -> Vec<&'static str> {
+    NAMES.iter().copied().cycle().take(92).collect()
+}
+
+fn many_fixes() -> Vec<FixLine<'static>> {
+    many_names()
+        .into_iter()
+        .enumerate()
+        .map(|(index, who)| FixLine {
+            who,
+            helmet: (index % 3 != 0).then_some("T-0142"),
+            flags: Flag::ALL.into_iter().skip(index % 13).take(index % 4).collect(),
+            note: (index % 5 == 0).then_some("photo"),
+        })
+        .collect()
+}
+
+fn many_out() -> Vec<OutLine<'static>> {
+    let why = [Why::Held, Why::Equipment].into_iter().cycle();
+    many_names().into_iter().zip(why).map(|(who, why)| OutLine { who, why }).collect()
+}
+
+impl Kind {
+    /// Examples of the message that between them take every branch of its template and are about as long as it gets.
+    #[must_use]
+    pub fn samples(self, language: Language) -> Vec<Message<'static>> {
+        let words = spoken(language);
+        athlete_samples(self, &words)
+            .or_else(|| care_samples(self))
+            .or_else(|| anyone_samples(self))
+            .or_else(|| list_samples(self, &words))
+            .unwrap_or_else(|| staff_samples(self, &words))
+    }
+}
+
+fn athlete_samples(kind: Kind, words: &Spoken) -> Option<Vec<Message<'static>>> {
+    let (first, by, place) = (FIRST, words.by, words.place);
+    let flags = Helmet(all_flags());
+    let each = [false, true];
+    Some(match kind {
+        Kind::Check => vec![Message::Check { first }, Message::Check { first: "Iván" }],
+        Kind::Nudge => vec![Message::Nudge { first, by }],
+        Kind::AllClear => vec![Message::AllClear { first }],
+        Kind::FlaggedRefit => {
+            let flags = [flags, Helmet(three_flags())];
+            flags.map(|flags| Message::FlaggedRefit { first, flags, place, by }).to_vec()
+        }
+        Kind::FlaggedHold => {
+            let flags = [flags, Helmet(three_flags())];
+            flags.map(|flags| Message::FlaggedHold { first, flags, place, by }).to_vec()
+        }
+        Kind::FlaggedMissing => each.map(|wrong| Message::FlaggedMissing { first, wrong, place, by }).to_vec(),
+        Kind::Unclear => vec![Message::Unclear { first }],
+        Kind::UnclearAgain => vec![Message::UnclearAgain { first, place, by }],
+        Kind::StillNeedsStaff => each.map(|hold| Message::StillNeedsStaff { first, hold, place, by }).to_vec(),
+        Kind::Later => vec![Message::Later { first, by }],
+        Kind::Absent => vec![Message::Absent { first }],
+        Kind::LateAnswer => vec![Message::LateAnswer { first }],
+        Kind::WhichAthlete => vec![Message::WhichAthlete { options: OPTIONS }],
+        Kind::PhotoOnly => vec![Message::PhotoOnly { first }],
+        Kind::PhotoKept => vec![Message::PhotoKept { first }],
+        Kind::Fixed => {
+            let done = Some("new strap, two screws, jaw pads a size up");
+            vec![
+                Message::Fixed { first, done, still_held: false },
+                Message::Fixed { first, done, still_held: true },
+                Message::Fixed { first, done: None, still_held: false },
+            ]
+        }
+        Kind::OutOfUse => vec![Message::OutOfUse { first, place }],
+        Kind::EventCancelled => vec![Message::EventCancelled { event: words.event, team: TEAM }],
+        Kind::EventMoved => [Some("north practice field"), None]
+            .map(|place| Message::EventMoved { event: words.event, team: TEAM, when: words.when, place })
+            .to_vec(),
+        _ => return None,
+    })
+}
+
+fn care_samples(kind: Kind) -> Option<Vec<Message<'static>>> {
+    let first = FIRST;
+    // The trainer's own name and number are required in the first of each; a program may lack them.
+    let known = [(TRAINER, TRAINER_PHONE), (TRAINER, None), (None, TRAINER_PHONE), (None, None)];
+    let also = known.iter().flat_map(|who| [(*who, true), (*who, false)]);
+    Some(match kind {
+        Kind::Symptom => also
+            .map(|((trainer, trainer_phone), also_helmet)| Message::Symptom {
+                first,
+                trainer,
+                trainer_phone,
+                also_helmet,
+            })
+            .collect(),
+        Kind::Body => also
+            .map(|((trainer, trainer_phone), also_helmet)| Message::Body { first, trainer, trainer_phone, also_helmet })
+            .collect(),
+        Kind::Emergency => {
+            known.map(|(trainer, trainer_phone)| Message::Emergency { first, trainer, trainer_phone }).to_vec()
+        }
+        Kind::StillHeld => {
+            known.map(|(trainer, trainer_phone)| Message::StillHeld { first, trainer, trainer_phone }).to_vec()
+        }
+        _ => return None,
+    })
+}
+
+fn anyone_samples(kind: Kind) -> Option<Vec<Message<'static>>> {
+    let (program, contact, contact_phone) = (PROGRAM, CONTACT, CONTACT_PHONE);
+    Some(vec![match kind {
+        Kind::Welcome => Message::Welcome { program },
+        Kind::Stopped => Message::Stopped { program },
+        Kind::Started => Message::Started { program },
+        Kind::Help => Message::Help { program, contact, contact_phone },
+        Kind::WrongNumber => Message::WrongNumber { program },
+        Kind::UnknownNumber => Message::UnknownNumber { program, contact, contact_phone },
+        Kind::GuardianReply => Message::GuardianReply { program, contact, contact_phone },
+        Kind::NoOpenCheck => Message::NoOpenCheck { program, contact, contact_phone },
+        Kind::StaffStart => Message::StaffStart { program },
+        _ => return None,
+    }])
+}
+
+fn list_samples(kind: Kind, words: &Spoken) -> Option<Vec<Message<'static>>> {
+    let (event, link) = (words.head, LINK);
+    let few = || many_names().into_iter().take(2).collect::<Vec<_>>();
+    Some(match kind {
+        Kind::FixList => {
+            let list = |lines: Vec<_>, hands, not_fit, link| Message::FixList {
+                event,
+                starts: words.by,
+                hands,
+                lines,
+                not_fit,
+                link,
+            };
+            let one = many_fixes().into_iter().take(1).collect::<Vec<_>>();
+            vec![
+                list(many_fixes(), 12, 41, link),
+                list(many_fixes(), 1, 1, None),
+                list(one.clone(), 1, 0, link),
+                list(one, 2, 0, None),
+            ]
+        }
+        Kind::SilentList => vec![
+            Message::SilentList { event, lines: many_names(), total: 104, link },
+            Message::SilentList { event, lines: many_names(), total: 104, link: None },
+            Message::SilentList { event, lines: few(), total: 46, link },
+        ],
+        Kind::HandsOnList => vec![
+            Message::HandsOnList { event, lines: many_names(), link },
+            Message::HandsOnList { event, lines: many_names(), link: None },
+            Message::HandsOnList { event, lines: few(), link },
+        ],
+        Kind::Availability => vec![
+            Message::Availability { event, lines: many_out(), silent: 41, link },
+            Message::Availability { event, lines: many_out(), silent: 0, link: None },
+            Message::Availability { event, lines: Vec::new(), silent: 41, link },
+            Message::Availability { event, lines: Vec::new(), silent: 0, link },
+        ],
+        Kind::TrainerPending => vec![
+            Message::TrainerPending { lines: many_names(), link, reply: REPLY },
+            Message::TrainerPending { lines: many_names(), link: None, reply: REPLY },
+            Message::TrainerPending { lines: few(), link, reply: REPLY },
+        ],
+        _ => return None,
+    })
+}
+
+fn staff_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
+    let (who, event) = (WHO, words.head);
+    let what = "new helmet, size large, with a wide mask";
+    vec![match kind {
+        Kind::BodyAlert => return alert_samples(words),
+        Kind::StaffHelp => return staff_help_samples(),
+        Kind::FixAdded => return fix_added_samples(event),
+        Kind::ItemDone => {
+            return vec![Message::ItemDone { who, what: Some(what) }, Message::ItemDone { who, what: None }];
+        }
+        Kind::EventCalledOff => {
+            return [92, 1].map(|told| Message::EventCalledOff { event: words.event, told }).to_vec();
+        }
+        Kind::ChecksMissed => {
+            return [92, 1].map(|missed| Message::ChecksMissed { event, missed }).to_vec();
+        }
+        Kind::BodyAcknowledged => Message::BodyAcknowledged { who, by_whom: CONTACT },
+        Kind::ListEmpty => Message::ListEmpty { event },
+        Kind::ItemTaken => Message::ItemTaken { who, by: CONTACT },
+        Kind::ItemNeeds => Message::ItemNeeds { who, what },
+        Kind::ItemNone => Message::ItemNone { who: "12 Constantinos" },
+        Kind::WhichItem => Message::WhichItem { options: OPTIONS },
+        Kind::EventWhich => Message::EventWhich { options: words.several },
+        Kind::StaffNotUnderstood => Message::StaffNotUnderstood { hint: "12 done new strap" },
+        Kind::StaffNotAllowed => Message::StaffNotAllowed { what: "12 done new strap" },
+        Kind::MedicalNotByText => Message::MedicalNotByText { who },
+        Kind::OptedOut => Message::OptedOut { who },
+        _ => return Vec::new(),
+    }]
+}
+
+fn alert_samples(words: &Spoken) -> Vec<Message<'static>> {
+    let time = words.clock;
+    let alert = |typed: Option<&'static str>, red_flag, attempt, phone, what| Message::BodyAlert {
+        who: WHO,
+        team: TEAM,
+        time,
+        what: Body(what),
+        words: typed.map(Typed),
+        red_flag,
+        attempt,
+        phone,
+        reply: REPLY,
+    };
+    let long = "coach my head has been hurting since the scrimmage yesterday and the light in first period \
+                makes it worse, i threw up before school and again on the bus, also my neck is stiff, should i \
+                still come to lift or what, my mom says ask you first, i also left my helmet at the field house";
+    let phone = Some("312-555-0103");
+    vec![
+        alert(Some(long), true, Attempt::Everyone, phone, all_flags()),
+        alert(Some("me duele la cabeza 🤕"), false, Attempt::Again, None, all_flags()),
+        alert(None, false, Attempt::First, phone, Flags::NONE),
+    ]
+}
+
+fn staff_help_samples() -> Vec<Message<'static>> {
+    let help = |equipment, trainer, coach| Message::StaffHelp {
+        program: PROGRAM,
+        contact: CONTACT,
+        contact_phone: CONTACT_PHONE,
+        equipment,
+        trainer,
+        coach,
+    };
+    vec![
+        help(true, true, true),
+        help(true, false, false),
+        help(false, true, false),
+        help(false, false, true),
+        help(false, false, false),
+    ]
+}
+
+fn fix_added_samples(event: &'static str) -> Vec<Message<'static>> {
+    let added = |helmet, flags| Message::FixAdded { event, who: WHO, helmet, flags: Helmet(flags), reply: REPLY };
+    vec![added(Some("T-0142"), all_flags()), added(None, Flags::NONE)]
+}
