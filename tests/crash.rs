@@ -1,0 +1,53 @@
+//! The whole program, killed with SIGKILL at random points of a morning and started again, against a carrier on loopback
+//! that fails now and then: every athlete got each text once, no reply was lost, no item was opened twice.
+//!
+//! Where the kills fall depends on the machine; which points are drawn, on `BROWLINE_CRASH_SEED` (printed).
+
+#[path = "crash/aftermath.rs"]
+mod aftermath;
+#[path = "crash/morning.rs"]
+mod morning;
+#[path = "crash/program.rs"]
+mod program;
+#[path = "crash/roster.rs"]
+mod roster;
+
+#[path = "support/fake_carrier.rs"]
+mod fake_carrier;
+
+use std::path::Path;
+
+/// Address of a PostgreSQL server on which tests may create databases.
+const TEST_POSTGRES: &str = "BROWLINE_TEST_POSTGRES";
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_morning_with_many_kills_on_sqlite() {
+    let folder = tempfile::tempdir().unwrap();
+    let address = format!("sqlite://{}", folder.path().join("browline.db").display());
+    killed_many_times(folder.path(), &address).await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_morning_with_many_kills_on_postgres() {
+    use sqlx::{AssertSqlSafe, Connection as _, Executor as _};
+    let server = std::env::var(TEST_POSTGRES)
+        .unwrap_or_else(|_| panic!("{TEST_POSTGRES} is not set: run the tests with ./test"));
+    let name = format!("browline_crash_{}", std::process::id());
+    let mut connection = sqlx::PgConnection::connect(&format!("{server}/postgres")).await.unwrap();
+    let create = format!("CREATE DATABASE {name} TEMPLATE template0 LC_COLLATE 'C' LC_CTYPE 'C'");
+    connection.execute(AssertSqlSafe(create)).await.unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    killed_many_times(folder.path(), &format!("{server}/{name}")).await;
+    let drop = format!("DROP DATABASE {name} WITH (FORCE)");
+    connection.execute(AssertSqlSafe(drop)).await.unwrap();
+}
+
+/// One body for both engines.
+async fn killed_many_times(folder: &Path, address: &str) {
+    let seed = std::env::var("BROWLINE_CRASH_SEED")
+        .map_or_else(|_| u64::from(std::process::id()), |seed| seed.parse().expect("a number in BROWLINE_CRASH_SEED"));
+    println!("BROWLINE_CRASH_SEED={seed}");
+    let morning = morning::Morning::prepare(folder, address, seed).await;
+    morning.live_through().await;
+    morning.check().await;
+}
