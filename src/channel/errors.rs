@@ -27,11 +27,10 @@ enum Sort {
     Everything(&'static str),
 }
 
-const CREDENTIALS: &str = "check the account id and its token in the settings, and that the account is active and paid up with the carrier";
-const SENDER: &str =
-    "check that the sending number in the settings belongs to this account and can send texts";
-const CALLBACK: &str =
-    "check the public address in the settings: the carrier must be able to reach it over https";
+const CREDENTIALS: &str =
+    "check the account id and its token in the settings, and that the account is active and paid up with the carrier";
+const SENDER: &str = "check that the sending number in the settings belongs to this account and can send texts";
+const CALLBACK: &str = "check the public address in the settings: the carrier must be able to reach it over https";
 const ADDRESS: &str = "check the carrier's base address and the account id in the settings";
 
 /// Sorts an error by its code, as the carrier's error pages describe it (its error dictionary; meanings of 21211,
@@ -96,10 +95,7 @@ pub fn classify(status: u16, body: &str, retry_after: Option<Duration>) -> Refus
     let answer = Answer::read(body);
     let why = answer.why(status);
     match (status, answer.code()) {
-        (429, _) => Refused::Retry {
-            why,
-            after: retry_after,
-        },
+        (429, _) => Refused::Retry { why, after: retry_after },
         // A request timeout is the server's word on what it received, not on what it did.
         (408, _) => Refused::InDoubt { why },
         (400..=499, Some(code)) if known(code).is_some() => sorted(code, why, retry_after),
@@ -107,10 +103,7 @@ pub fn classify(status: u16, body: &str, retry_after: Option<Duration>) -> Refus
         // The carrier's own errors have a code: without one, something else answered.
         (404 | 405, None) => everything(&why, ADDRESS),
         (407, _) => everything(&why, "a proxy on the way asks for credentials"),
-        (400..=499, code) => Refused::Message {
-            code: code.unwrap_or(i64::from(status)),
-            why,
-        },
+        (400..=499, code) => Refused::Message { code: code.unwrap_or(i64::from(status)), why },
         _ => Refused::InDoubt { why },
     }
 }
@@ -125,9 +118,7 @@ fn sorted(code: i64, why: String, after: Option<Duration>) -> Refused {
 }
 
 fn everything(why: &str, mend: &str) -> Refused {
-    Refused::Everything {
-        why: format!("{why}; {mend}"),
-    }
+    Refused::Everything { why: format!("{why}; {mend}") }
 }
 
 /// Why a message that the carrier took did not arrive, sorted by what to do about it.
@@ -224,11 +215,7 @@ fn http_date(text: &str) -> Option<DateTime<Utc>> {
 pub(super) fn plain(words: &str) -> String {
     let mut out = String::new();
     let mut run = String::new();
-    for character in words
-        .chars()
-        .take(WORDS_KEPT)
-        .map(|c| if c.is_control() { ' ' } else { c })
-    {
+    for character in words.chars().take(WORDS_KEPT).map(|c| if c.is_control() { ' ' } else { c }) {
         if character.is_ascii_digit() {
             run.push(character);
             continue;
@@ -309,11 +296,7 @@ mod tests {
             (408, 99_999, "in doubt"),
         ];
         for (status, code, expected) in table {
-            assert_eq!(
-                sort(status, &body(code)),
-                expected,
-                "HTTP {status}, code {code}"
-            );
+            assert_eq!(sort(status, &body(code)), expected, "HTTP {status}, code {code}");
         }
     }
 
@@ -342,13 +325,8 @@ mod tests {
 
     #[test]
     fn a_halt_says_how_to_mend_it() {
-        let Refused::Everything { why } = classify(401, &body(20003), None) else {
-            panic!()
-        };
-        assert!(
-            why.contains("20003") && why.contains("account id and its token"),
-            "{why}"
-        );
+        let Refused::Everything { why } = classify(401, &body(20003), None) else { panic!() };
+        assert!(why.contains("20003") && why.contains("account id and its token"), "{why}");
     }
 
     #[test]

@@ -141,10 +141,9 @@ impl StatusReport {
             .ok_or(InboundError::Missing("MessageStatus"))?;
         let error_code = match filled(pairs, "ErrorCode") {
             None => None,
-            Some(code) => Some(code.parse().map_err(|_| InboundError::Digits {
-                field: "ErrorCode",
-                value: plain(code),
-            })?),
+            Some(code) => {
+                Some(code.parse().map_err(|_| InboundError::Digits { field: "ErrorCode", value: plain(code) })?)
+            }
         };
         Ok(Self {
             carrier_id: id(pairs)?,
@@ -167,16 +166,11 @@ pub fn delivery_status(word: &str) -> DeliveryStatus {
 }
 
 fn get<'a>(pairs: &'a [(String, String)], name: &str) -> Option<&'a str> {
-    pairs
-        .iter()
-        .find(|(key, _)| key == name)
-        .map(|(_, value)| value.as_str())
+    pairs.iter().find(|(key, _)| key == name).map(|(_, value)| value.as_str())
 }
 
 fn filled<'a>(pairs: &'a [(String, String)], name: &str) -> Option<&'a str> {
-    get(pairs, name)
-        .map(str::trim)
-        .filter(|value| !value.is_empty())
+    get(pairs, name).map(str::trim).filter(|value| !value.is_empty())
 }
 
 fn id(pairs: &[(String, String)]) -> Result<String, InboundError> {
@@ -189,10 +183,7 @@ fn id(pairs: &[(String, String)]) -> Result<String, InboundError> {
 
 fn number(pairs: &[(String, String)], field: &'static str) -> Result<Phone, InboundError> {
     let text = filled(pairs, field).ok_or(InboundError::Missing(field))?;
-    Phone::parse(text).map_err(|error: PhoneError| InboundError::Number {
-        field,
-        why: plain(&error.to_string()),
-    })
+    Phone::parse(text).map_err(|error: PhoneError| InboundError::Number { field, why: plain(&error.to_string()) })
 }
 
 /// The links, in the carrier's numbering. One that is no web address is passed over: nothing could be done with it.
@@ -200,8 +191,7 @@ fn media(pairs: &[(String, String)]) -> Vec<MediaLink> {
     (0..MOST_MEDIA)
         .filter_map(|index| {
             let url = Url::parse(filled(pairs, &format!("MediaUrl{index}"))?).ok()?;
-            let content_type =
-                filled(pairs, &format!("MediaContentType{index}")).map(str::to_owned);
+            let content_type = filled(pairs, &format!("MediaContentType{index}")).map(str::to_owned);
             matches!(url.scheme(), "http" | "https").then_some(MediaLink { url, content_type })
         })
         .collect()
@@ -242,10 +232,7 @@ mod tests {
     fn a_log_sees_neither_text_nor_number() {
         let text = IncomingText::from_pairs(&pairs(TEXT)).unwrap();
         let debug = format!("{text:?}");
-        assert!(
-            !debug.contains("strap") && !debug.contains("3125550123"),
-            "{debug}"
-        );
+        assert!(!debug.contains("strap") && !debug.contains("3125550123"), "{debug}");
         assert!(debug.contains("…0123"), "{debug}");
     }
 
@@ -254,23 +241,12 @@ mod tests {
         let form = format!(
             "{}&NumMedia=3&MediaUrl0=https%3A%2F%2Fmedia.example%2F1&MediaContentType0=image%2Fjpeg\
              &MediaUrl1=javascript%3Aalert(1)&MediaUrl2=https%3A%2F%2Fmedia.example%2F2",
-            TEXT.replace("Body=strap+busted+%2B+2%261", "Body=")
-                .replace("NumMedia=0&", "")
+            TEXT.replace("Body=strap+busted+%2B+2%261", "Body=").replace("NumMedia=0&", "")
         );
         let text = IncomingText::from_pairs(&pairs(&form)).unwrap();
         assert_eq!(text.body, "");
-        let links: Vec<_> = text
-            .media
-            .iter()
-            .map(|link| (link.url.as_str(), link.content_type.as_deref()))
-            .collect();
-        assert_eq!(
-            links,
-            [
-                ("https://media.example/1", Some("image/jpeg")),
-                ("https://media.example/2", None)
-            ]
-        );
+        let links: Vec<_> = text.media.iter().map(|link| (link.url.as_str(), link.content_type.as_deref())).collect();
+        assert_eq!(links, [("https://media.example/1", Some("image/jpeg")), ("https://media.example/2", None)]);
     }
 
     #[test]
@@ -282,8 +258,7 @@ mod tests {
             ("PAUSE", OptOut::Other("PAUSE".to_owned())),
         ];
         for (word, expected) in table {
-            let text =
-                IncomingText::from_pairs(&pairs(&format!("{TEXT}&OptOutType={word}"))).unwrap();
+            let text = IncomingText::from_pairs(&pairs(&format!("{TEXT}&OptOutType={word}"))).unwrap();
             assert_eq!(text.opt_out_type, Some(expected));
         }
     }
@@ -291,15 +266,9 @@ mod tests {
     #[test]
     fn what_is_missing_or_no_number_is_named() {
         let table = [
-            (
-                "Body=ok&From=%2B13125550123&To=%2B13125550100",
-                "the call has no `MessageSid`",
-            ),
+            ("Body=ok&From=%2B13125550123&To=%2B13125550100", "the call has no `MessageSid`"),
             ("MessageSid=SM1&To=%2B13125550100", "the call has no `From`"),
-            (
-                "MessageSid=SM1&From=&To=%2B13125550100",
-                "the call has no `From`",
-            ),
+            ("MessageSid=SM1&From=&To=%2B13125550100", "the call has no `From`"),
             (
                 "MessageSid=SM1&From=Kestrels&To=%2B13125550100",
                 "`From` of the call is not a telephone number: `Kestrels` is not a telephone number",
@@ -314,13 +283,8 @@ mod tests {
     #[test]
     fn an_error_shortens_the_number() {
         let form = "MessageSid=SM1&From=%2B999999999990123&To=%2B13125550100";
-        let error = IncomingText::from_pairs(&pairs(form))
-            .unwrap_err()
-            .to_string();
-        assert!(
-            error.contains("…0123") && !error.contains("99999990123"),
-            "{error}"
-        );
+        let error = IncomingText::from_pairs(&pairs(form)).unwrap_err().to_string();
+        assert!(error.contains("…0123") && !error.contains("99999990123"), "{error}");
     }
 
     /// Words of the carrier's published message states.
@@ -342,35 +306,22 @@ mod tests {
             ("something new", Underway),
         ];
         for (word, status) in table {
-            let form = format!(
-                "SmsSid=SM1&SmsStatus={word}&MessageStatus={word}&MessageSid=SM1&ErrorCode="
-            );
+            let form = format!("SmsSid=SM1&SmsStatus={word}&MessageStatus={word}&MessageSid=SM1&ErrorCode=");
             let report = StatusReport::from_pairs(&pairs(&form)).unwrap();
-            let expected = StatusReport {
-                carrier_id: "SM1".to_owned(),
-                status,
-                raw: word.to_owned(),
-                error_code: None,
-            };
+            let expected =
+                StatusReport { carrier_id: "SM1".to_owned(), status, raw: word.to_owned(), error_code: None };
             assert_eq!(report, expected);
         }
     }
 
     #[test]
     fn a_failure_has_its_code() {
-        let report = StatusReport::from_pairs(&pairs(
-            "MessageSid=SM1&MessageStatus=undelivered&ErrorCode=30003",
-        ));
+        let report = StatusReport::from_pairs(&pairs("MessageSid=SM1&MessageStatus=undelivered&ErrorCode=30003"));
         assert_eq!(report.unwrap().error_code, Some(30003));
-        let none =
-            StatusReport::from_pairs(&pairs("MessageSid=SM1&MessageStatus=sent&ErrorCode=0"));
+        let none = StatusReport::from_pairs(&pairs("MessageSid=SM1&MessageStatus=sent&ErrorCode=0"));
         assert_eq!(none.unwrap().error_code, None);
-        let bad =
-            StatusReport::from_pairs(&pairs("MessageSid=SM1&MessageStatus=failed&ErrorCode=many"));
-        assert_eq!(
-            bad.unwrap_err().to_string(),
-            "`ErrorCode` of the call is not a number: `many`"
-        );
+        let bad = StatusReport::from_pairs(&pairs("MessageSid=SM1&MessageStatus=failed&ErrorCode=many"));
+        assert_eq!(bad.unwrap_err().to_string(), "`ErrorCode` of the call is not a number: `many`");
         let nothing = StatusReport::from_pairs(&pairs("MessageSid=SM1"));
         assert_eq!(nothing.unwrap_err(), InboundError::Missing("MessageStatus"));
     }

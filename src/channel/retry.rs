@@ -14,21 +14,12 @@ use super::{NumberTrouble, Refused};
 use crate::trade::time::Moment;
 
 /// First and longest wait before sending again what was never processed.
-const AGAIN: Waits = Waits {
-    first: TimeDelta::seconds(2),
-    longest: TimeDelta::seconds(300),
-};
+const AGAIN: Waits = Waits { first: TimeDelta::seconds(2), longest: TimeDelta::seconds(300) };
 /// First and longest wait before looking for what may have gone out. The first is longer: a message just made may not
 /// be listed at once (common practice, no published source).
-const LOOK: Waits = Waits {
-    first: TimeDelta::seconds(10),
-    longest: TimeDelta::seconds(300),
-};
+const LOOK: Waits = Waits { first: TimeDelta::seconds(10), longest: TimeDelta::seconds(300) };
 /// First and longest wait before asking whether a halted account is mended.
-const HALT: Waits = Waits {
-    first: TimeDelta::seconds(30),
-    longest: TimeDelta::seconds(300),
-};
+const HALT: Waits = Waits { first: TimeDelta::seconds(30), longest: TimeDelta::seconds(300) };
 /// Less time than this before the send-by time is none: handing a message over takes some itself.
 const LEAST_LEFT: TimeDelta = TimeDelta::seconds(1);
 /// Attempts after which a message without a send-by time is given up: some eight hours.
@@ -45,16 +36,8 @@ impl Waits {
         let doublings = attempt.saturating_sub(1).min(20);
         let whole = self.first.num_milliseconds() << doublings;
         let whole = whole.min(self.longest.num_milliseconds());
-        let jitter = if jitter.is_finite() {
-            jitter.clamp(0.0, 1.0)
-        } else {
-            1.0
-        };
-        #[expect(
-            clippy::cast_precision_loss,
-            clippy::cast_possible_truncation,
-            reason = "minutes in milliseconds"
-        )]
+        let jitter = if jitter.is_finite() { jitter.clamp(0.0, 1.0) } else { 1.0 };
+        #[expect(clippy::cast_precision_loss, clippy::cast_possible_truncation, reason = "minutes in milliseconds")]
         let chance = ((whole / 2) as f64 * jitter) as i64;
         TimeDelta::milliseconds(whole - whole / 2 + chance)
     }
@@ -97,13 +80,7 @@ pub enum GiveUp {
 /// `send_by` is the moment after which it is no longer useful; `jitter` is drawn by the caller from 0 to 1.
 /// Sending without a send-by time ends after [`MOST_ATTEMPTS`].
 #[must_use]
-pub fn next_attempt(
-    attempt: u32,
-    refused: &Refused,
-    now: Moment,
-    send_by: Option<Moment>,
-    jitter: f64,
-) -> Next {
+pub fn next_attempt(attempt: u32, refused: &Refused, now: Moment, send_by: Option<Moment>, jitter: f64) -> Next {
     match refused {
         Refused::Number { trouble, .. } => Next::GiveUp(GiveUp::Number(*trouble)),
         Refused::Message { .. } => Next::GiveUp(GiveUp::Message),
@@ -115,24 +92,21 @@ pub fn next_attempt(
                 Err(End::Often) => Next::GiveUp(GiveUp::TooOften { in_doubt: false }),
             }
         }
-        Refused::InDoubt { .. } => {
-            match bounded(now, LOOK.after(attempt, jitter), send_by, attempt) {
-                Ok(moment) => Next::LookFirst(moment),
-                Err(End::Late) => Next::GiveUp(GiveUp::TooLateInDoubt),
-                Err(End::Often) => Next::GiveUp(GiveUp::TooOften { in_doubt: true }),
-            }
-        }
+        Refused::InDoubt { .. } => match bounded(now, LOOK.after(attempt, jitter), send_by, attempt) {
+            Ok(moment) => Next::LookFirst(moment),
+            Err(End::Late) => Next::GiveUp(GiveUp::TooLateInDoubt),
+            Err(End::Often) => Next::GiveUp(GiveUp::TooOften { in_doubt: true }),
+        },
         // Waiting for somebody to mend the account is no attempt: it ends with the send-by time alone.
-        Refused::Everything { .. } => bounded(now, HALT.after(attempt, jitter), send_by, 0)
-            .map_or(Next::GiveUp(GiveUp::TooLate), Next::Halted),
+        Refused::Everything { .. } => {
+            bounded(now, HALT.after(attempt, jitter), send_by, 0).map_or(Next::GiveUp(GiveUp::TooLate), Next::Halted)
+        }
     }
 }
 
 /// The wait that the carrier asks for; no wait is longer than the ends of time.
 fn asked_for(after: Option<Duration>) -> TimeDelta {
-    after.map_or(TimeDelta::zero(), |wait| {
-        TimeDelta::from_std(wait).unwrap_or(TimeDelta::MAX)
-    })
+    after.map_or(TimeDelta::zero(), |wait| TimeDelta::from_std(wait).unwrap_or(TimeDelta::MAX))
 }
 
 /// Why there is no next attempt.
@@ -142,18 +116,9 @@ enum End {
 }
 
 /// A wait after the earliest moment, or when that is past the send-by time, half of what is left.
-fn bounded(
-    least: Moment,
-    wait: TimeDelta,
-    send_by: Option<Moment>,
-    attempt: u32,
-) -> Result<Moment, End> {
+fn bounded(least: Moment, wait: TimeDelta, send_by: Option<Moment>, attempt: u32) -> Result<Moment, End> {
     let Some(send_by) = send_by else {
-        return if attempt < MOST_ATTEMPTS {
-            Ok(least.plus(wait))
-        } else {
-            Err(End::Often)
-        };
+        return if attempt < MOST_ATTEMPTS { Ok(least.plus(wait)) } else { Err(End::Often) };
     };
     let left = send_by.since(least);
     if left < LEAST_LEFT {
@@ -171,10 +136,7 @@ mod tests {
     const NOW: Moment = Moment::from_millis(1_788_000_000_000);
 
     fn retry(after: Option<u64>) -> Refused {
-        Refused::Retry {
-            why: String::new(),
-            after: after.map(Duration::from_secs),
-        }
+        Refused::Retry { why: String::new(), after: after.map(Duration::from_secs) }
     }
 
     fn in_doubt() -> Refused {
@@ -216,21 +178,9 @@ mod tests {
             (1, f64::NAN, "at 2000", "look 10000", "halted 30000"),
         ];
         for (attempt, jitter, again, look, halt) in table {
-            assert_eq!(
-                next(attempt, &retry(None), None, jitter),
-                again,
-                "attempt {attempt}"
-            );
-            assert_eq!(
-                next(attempt, &in_doubt(), None, jitter),
-                look,
-                "attempt {attempt}"
-            );
-            assert_eq!(
-                next(attempt, &halted(), None, jitter),
-                halt,
-                "attempt {attempt}"
-            );
+            assert_eq!(next(attempt, &retry(None), None, jitter), again, "attempt {attempt}");
+            assert_eq!(next(attempt, &in_doubt(), None, jitter), look, "attempt {attempt}");
+            assert_eq!(next(attempt, &halted(), None, jitter), halt, "attempt {attempt}");
         }
     }
 
@@ -247,11 +197,7 @@ mod tests {
             (Some(u64::MAX), Some(60), "TooLate"),
         ];
         for (after, send_by, expected) in table {
-            assert_eq!(
-                next(1, &retry(after), send_by, 1.0),
-                expected,
-                "{after:?} by {send_by:?}"
-            );
+            assert_eq!(next(1, &retry(after), send_by, 1.0), expected, "{after:?} by {send_by:?}");
         }
     }
 
@@ -274,39 +220,22 @@ mod tests {
     #[test]
     fn without_a_send_by_time_it_ends_after_many_attempts() {
         assert_eq!(next(99, &retry(None), None, 1.0), "at 300000");
-        assert_eq!(
-            next(100, &retry(None), None, 1.0),
-            "TooOften { in_doubt: false }"
-        );
-        assert_eq!(
-            next(100, &in_doubt(), None, 1.0),
-            "TooOften { in_doubt: true }"
-        );
+        assert_eq!(next(100, &retry(None), None, 1.0), "TooOften { in_doubt: false }");
+        assert_eq!(next(100, &in_doubt(), None, 1.0), "TooOften { in_doubt: true }");
         assert_eq!(next(100, &halted(), None, 1.0), "halted 300000");
         assert_eq!(next(100, &retry(None), Some(86_400), 1.0), "at 300000");
     }
 
     #[test]
     fn what_the_number_or_the_message_is_to_blame_for_is_not_tried_again() {
-        let number = Refused::Number {
-            code: 21610,
-            trouble: NumberTrouble::OptedOut,
-            why: String::new(),
-        };
-        let message = Refused::Message {
-            code: 21617,
-            why: String::new(),
-        };
+        let number = Refused::Number { code: 21610, trouble: NumberTrouble::OptedOut, why: String::new() };
+        let message = Refused::Message { code: 21617, why: String::new() };
         assert_eq!(next(1, &number, None, 0.5), "Number(OptedOut)");
         assert_eq!(next(1, &message, None, 0.5), "Message");
     }
 
     fn refusals() -> impl Strategy<Value = Refused> {
-        prop_oneof![
-            proptest::option::of(0_u64..10_000).prop_map(retry),
-            Just(in_doubt()),
-            Just(halted()),
-        ]
+        prop_oneof![proptest::option::of(0_u64..10_000).prop_map(retry), Just(in_doubt()), Just(halted()),]
     }
 
     fn moment(next: &Next) -> Option<Moment> {

@@ -53,11 +53,7 @@ pub fn check(
         return Err(Unverified::OtherScheme);
     }
     let signature = signature.ok_or(Unverified::Missing)?;
-    if verify(token, url, params, signature) {
-        Ok(())
-    } else {
-        Err(Unverified::Wrong)
-    }
+    if verify(token, url, params, signature) { Ok(()) } else { Err(Unverified::Wrong) }
 }
 
 /// Whether `header` is the carrier's signature of a form call.
@@ -75,9 +71,7 @@ pub fn verify(token: &SecretString, url: &str, params: &[(String, String)], head
     }
     let tail = signed_params(params);
     // Every spelling is tried, so that the time does not tell which one fitted.
-    spellings(url).iter().fold(false, |fits, url| {
-        fits | fits_one(token, url, &tail, &given)
-    })
+    spellings(url).iter().fold(false, |fits, url| fits | fits_one(token, url, &tail, &given))
 }
 
 /// Whether `header` is the carrier's signature of a JSON call: the address is signed, and its parameter
@@ -88,49 +82,33 @@ pub fn verify_body(token: &SecretString, url: &str, body: &[u8], header: &str) -
         return false;
     };
     let actual = hex(&Sha256::digest(body));
-    let same = claimed
-        .to_ascii_lowercase()
-        .as_bytes()
-        .ct_eq(actual.as_bytes());
+    let same = claimed.to_ascii_lowercase().as_bytes().ct_eq(actual.as_bytes());
     bool::from(same) & verify(token, url, &[], header)
 }
 
 /// The signature the carrier would give a form call: for tests and stand-ins.
 #[must_use]
 pub fn sign(token: &SecretString, url: &str, params: &[(String, String)]) -> String {
-    let mac = keyed(token)
-        .chain_update(url.as_bytes())
-        .chain_update(signed_params(params));
+    let mac = keyed(token).chain_update(url.as_bytes()).chain_update(signed_params(params));
     STANDARD.encode(mac.finalize().into_bytes())
 }
 
-#[expect(
-    clippy::expect_used,
-    reason = "HMAC takes a key of any length (RFC 2104 section 3)"
-)]
+#[expect(clippy::expect_used, reason = "HMAC takes a key of any length (RFC 2104 section 3)")]
 fn keyed(token: &SecretString) -> Hmac<Sha1> {
     Hmac::new_from_slice(token.expose_secret().as_bytes()).expect("HMAC takes any key")
 }
 
 fn fits_one(token: &SecretString, url: &str, tail: &str, given: &[u8]) -> bool {
-    let mac = keyed(token)
-        .chain_update(url.as_bytes())
-        .chain_update(tail.as_bytes());
+    let mac = keyed(token).chain_update(url.as_bytes()).chain_update(tail.as_bytes());
     mac.verify_slice(given).is_ok()
 }
 
 /// Names and values, sorted; a pair that is repeated counts once.
 fn signed_params(params: &[(String, String)]) -> String {
-    let mut pairs: Vec<(&str, &str)> = params
-        .iter()
-        .map(|(name, value)| (name.as_str(), value.as_str()))
-        .collect();
+    let mut pairs: Vec<(&str, &str)> = params.iter().map(|(name, value)| (name.as_str(), value.as_str())).collect();
     pairs.sort_unstable();
     pairs.dedup();
-    pairs
-        .into_iter()
-        .flat_map(|(name, value)| [name, value])
-        .collect()
+    pairs.into_iter().flat_map(|(name, value)| [name, value]).collect()
 }
 
 /// The address as written, without its port, and with the default port of its scheme when it has none. Nothing else
@@ -144,20 +122,14 @@ fn spellings(url: &str) -> Vec<Cow<'_, str>> {
     let (authority, path) = rest.split_at(end);
     // A colon inside brackets belongs to an IPv6 address.
     let host_end = authority.rfind(']').map_or(0, |bracket| bracket + 1);
-    let host_start = authority
-        .rfind('@')
-        .map_or(host_end, |at| host_end.max(at + 1));
+    let host_start = authority.rfind('@').map_or(host_end, |at| host_end.max(at + 1));
     match authority[host_start..].find(':') {
         Some(colon) => {
             let bare = &authority[..host_start + colon];
             all.push(Cow::Owned(format!("{scheme}://{bare}{path}")));
         }
         None => {
-            let port = if scheme.eq_ignore_ascii_case("https") {
-                443
-            } else {
-                80
-            };
+            let port = if scheme.eq_ignore_ascii_case("https") { 443 } else { 80 };
             all.push(Cow::Owned(format!("{scheme}://{authority}:{port}{path}")));
         }
     }
@@ -167,9 +139,7 @@ fn spellings(url: &str) -> Vec<Cow<'_, str>> {
 fn body_hash(url: &str) -> Option<&str> {
     let (_, query) = url.split_once('?')?;
     let query = query.split('#').next()?;
-    query
-        .split('&')
-        .find_map(|pair| pair.strip_prefix("bodySHA256="))
+    query.split('&').find_map(|pair| pair.strip_prefix("bodySHA256="))
 }
 
 fn hex(bytes: &[u8]) -> String {
@@ -192,10 +162,7 @@ mod tests {
     }
 
     fn pairs(pairs: &[(&str, &str)]) -> Vec<(String, String)> {
-        pairs
-            .iter()
-            .map(|(name, value)| ((*name).to_owned(), (*value).to_owned()))
-            .collect()
+        pairs.iter().map(|(name, value)| ((*name).to_owned(), (*value).to_owned())).collect()
     }
 
     fn call(caller: &str) -> Vec<(String, String)> {
@@ -225,39 +192,18 @@ mod tests {
     #[test]
     fn the_hosts_capitals_count() {
         let shouted = "https://MyCompany.com/myapp.php?foo=1&bar=2";
-        assert_signed(
-            shouted,
-            &call("+14158675309"),
-            "g9IN/x4Cft2g517EjYvEvM/W7LU=",
-        );
-        assert!(!verify(
-            &token("12345"),
-            URL,
-            &call("+14158675309"),
-            "g9IN/x4Cft2g517EjYvEvM/W7LU="
-        ));
+        assert_signed(shouted, &call("+14158675309"), "g9IN/x4Cft2g517EjYvEvM/W7LU=");
+        assert!(!verify(&token("12345"), URL, &call("+14158675309"), "g9IN/x4Cft2g517EjYvEvM/W7LU="));
     }
 
     /// The carrier's C# library, its own tests, for ports written out.
     #[test]
     fn a_signature_with_or_without_the_port_is_accepted() {
         let with = [
-            (
-                "https://mycompany.com:443/myapp.php?foo=1&bar=2",
-                "kvajT1Ptam85bY51eRf/AJRuM3w=",
-            ),
-            (
-                "https://mycompany.com:1234/myapp.php?foo=1&bar=2",
-                "CYn1h0gLBdNxDGkKJg6hYohgeD8=",
-            ),
-            (
-                "http://mycompany.com:80/myapp.php?foo=1&bar=2",
-                "0ZXoZLH/DfblKGATFgpif+LLRf4=",
-            ),
-            (
-                "http://mycompany.com:1234/myapp.php?foo=1&bar=2",
-                "Zmvh+3yNM1Phv2jhDCwEM3q5ebU=",
-            ),
+            ("https://mycompany.com:443/myapp.php?foo=1&bar=2", "kvajT1Ptam85bY51eRf/AJRuM3w="),
+            ("https://mycompany.com:1234/myapp.php?foo=1&bar=2", "CYn1h0gLBdNxDGkKJg6hYohgeD8="),
+            ("http://mycompany.com:80/myapp.php?foo=1&bar=2", "0ZXoZLH/DfblKGATFgpif+LLRf4="),
+            ("http://mycompany.com:1234/myapp.php?foo=1&bar=2", "Zmvh+3yNM1Phv2jhDCwEM3q5ebU="),
         ];
         let params = call("+14158675309");
         for (url, signature) in with {
@@ -265,31 +211,13 @@ mod tests {
         }
         let token = token("12345");
         let without = "RSOYDt4T1cUTdK1PDd93/VVr8B8=";
-        assert!(
-            verify(&token, with[0].0, &params, without),
-            "the port is dropped"
-        );
-        assert!(
-            verify(&token, with[1].0, &params, without),
-            "any port is dropped"
-        );
-        assert!(
-            verify(&token, URL, &params, with[0].1),
-            "the default port is added"
-        );
+        assert!(verify(&token, with[0].0, &params, without), "the port is dropped");
+        assert!(verify(&token, with[1].0, &params, without), "any port is dropped");
+        assert!(verify(&token, URL, &params, with[0].1), "the default port is added");
         let plain = "http://mycompany.com/myapp.php?foo=1&bar=2";
-        assert!(
-            verify(&token, plain, &params, with[2].1),
-            "that of http too"
-        );
-        assert!(
-            !verify(&token, plain, &params, with[0].1),
-            "not that of another scheme"
-        );
-        assert!(
-            !verify(&token, URL, &params, with[1].1),
-            "no other port is guessed"
-        );
+        assert!(verify(&token, plain, &params, with[2].1), "that of http too");
+        assert!(!verify(&token, plain, &params, with[0].1), "not that of another scheme");
+        assert!(!verify(&token, URL, &params, with[1].1), "no other port is guessed");
     }
 
     /// The carrier's PHP and Python libraries, their own tests.
@@ -316,26 +244,16 @@ mod tests {
         let token = token("12345");
         assert!(verify_body(&token, &url, body, signature));
         assert!(!verify_body(&token, &url, b"{}", signature), "another body");
-        assert!(
-            !verify_body(&token, URL, body, &sign(&token, URL, &[])),
-            "no hash in the address"
-        );
+        assert!(!verify_body(&token, URL, body, &sign(&token, URL, &[])), "no hash in the address");
         let other = url.replace("0a1ff", "0a1f0");
-        assert!(
-            !verify_body(&token, &other, body, signature),
-            "another hash"
-        );
+        assert!(!verify_body(&token, &other, body, signature), "another hash");
     }
 
     /// A public test suite for this scheme: values are signed decoded, a plus in a value is a plus.
     #[test]
     fn values_are_signed_decoded() {
         let params = pairs(&[("From", "+4915123456789"), ("Body", "hello+world")]);
-        assert_signed(
-            "https://customer.example/cb",
-            &params,
-            "RPmvJzz674XdYurPkoSZxwiOiWM=",
-        );
+        assert_signed("https://customer.example/cb", &params, "RPmvJzz674XdYurPkoSZxwiOiWM=");
     }
 
     /// RFC 2202 section 3, test cases 1, 2, 3 and 6. Cases 3 and 6 have keys that are no text; case 2 goes through the
@@ -343,21 +261,9 @@ mod tests {
     #[test]
     fn hmac_sha1_is_that_of_the_standard() {
         let cases: [(&[u8], &[u8], &str); 4] = [
-            (
-                &[0x0b; 20],
-                b"Hi There",
-                "b617318655057264e28bc0b6fb378c8ef146be00",
-            ),
-            (
-                b"Jefe",
-                b"what do ya want for nothing?",
-                "effcdf6ae5eb2fa2d27416d5f184df9c259a7c79",
-            ),
-            (
-                &[0xaa; 20],
-                &[0xdd; 50],
-                "125d7342b9ac11cd91a39af48aa17b4f63f175d3",
-            ),
+            (&[0x0b; 20], b"Hi There", "b617318655057264e28bc0b6fb378c8ef146be00"),
+            (b"Jefe", b"what do ya want for nothing?", "effcdf6ae5eb2fa2d27416d5f184df9c259a7c79"),
+            (&[0xaa; 20], &[0xdd; 50], "125d7342b9ac11cd91a39af48aa17b4f63f175d3"),
             (
                 &[0xaa; 80],
                 b"Test Using Larger Than Block-Size Key - Hash Key First",
@@ -365,9 +271,7 @@ mod tests {
             ),
         ];
         for (key, data, digest) in cases {
-            let mac = Hmac::<Sha1>::new_from_slice(key)
-                .unwrap()
-                .chain_update(data);
+            let mac = Hmac::<Sha1>::new_from_slice(key).unwrap().chain_update(data);
             assert_eq!(hex(&mac.finalize().into_bytes()), digest);
         }
         let signed = sign(&token("Jefe"), "what do ya want for nothing?", &[]);
@@ -382,18 +286,9 @@ mod tests {
         let mut more = params.clone();
         more.push(("Extra".to_owned(), String::new()));
         assert!(!verify(&token, URL, &more, &signature), "a parameter more");
-        assert!(
-            !verify(&token, URL, &params[1..], &signature),
-            "a parameter less"
-        );
-        assert!(
-            !verify(&token, &URL.replace("bar=2", "bar=3"), &params, &signature),
-            "another query"
-        );
-        assert!(
-            !verify(&SecretString::from("12346"), URL, &params, &signature),
-            "another token"
-        );
+        assert!(!verify(&token, URL, &params[1..], &signature), "a parameter less");
+        assert!(!verify(&token, &URL.replace("bar=2", "bar=3"), &params, &signature), "another query");
+        assert!(!verify(&SecretString::from("12346"), URL, &params, &signature), "another token");
         for index in 0..signature.len() {
             let mut wrong = signature.clone().into_bytes();
             wrong[index] = if wrong[index] == b'A' { b'B' } else { b'A' };
@@ -407,38 +302,19 @@ mod tests {
         let token = token("12345");
         let params = call("+14158675309");
         let signature = sign(&token, URL, &params);
-        for header in [
-            "",
-            "=",
-            "RSOYDt4T1cUTdK1PDd93",
-            "not base64!",
-            &signature[..20],
-        ] {
+        for header in ["", "=", "RSOYDt4T1cUTdK1PDd93", "not base64!", &signature[..20]] {
             assert!(!verify(&token, URL, &params, header), "{header:?}");
         }
         let empty = SecretString::from("");
-        assert!(
-            !verify(&empty, URL, &params, &sign(&empty, URL, &params)),
-            "an empty token signs nothing"
-        );
+        assert!(!verify(&empty, URL, &params, &sign(&empty, URL, &params)), "an empty token signs nothing");
 
         let ok = check(&token, URL, &params, Some(&signature), None);
         assert_eq!(ok, Ok(()));
-        assert_eq!(
-            check(&token, URL, &params, None, None),
-            Err(Unverified::Missing)
-        );
+        assert_eq!(check(&token, URL, &params, None, None), Err(Unverified::Missing));
         let announced = Some("key=one,algorithm=HMAC_SHA256");
         let other = check(&token, URL, &params, Some(&signature), announced);
-        assert_eq!(
-            other,
-            Err(Unverified::OtherScheme),
-            "though the old signature fits"
-        );
-        assert_eq!(
-            check(&token, URL, &params, Some("AAAA"), None),
-            Err(Unverified::Wrong)
-        );
+        assert_eq!(other, Err(Unverified::OtherScheme), "though the old signature fits");
+        assert_eq!(check(&token, URL, &params, Some("AAAA"), None), Err(Unverified::Wrong));
     }
 
     #[test]

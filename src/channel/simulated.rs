@@ -111,18 +111,10 @@ impl SimulatedCarrier {
     /// A carrier that has seen nothing yet.
     #[must_use]
     pub fn new(clock: Clock, settings: SimulatedSettings) -> Self {
-        let state = Mutex::new(State {
-            settings,
-            ..State::default()
-        });
+        let state = Mutex::new(State { settings, ..State::default() });
         let (texts, _) = broadcast::channel(BACKLOG);
         let (reports, _) = broadcast::channel(BACKLOG);
-        Self(Arc::new(Inner {
-            clock,
-            state,
-            texts,
-            reports,
-        }))
+        Self(Arc::new(Inner { clock, state, texts, reports }))
     }
 
     /// Texts either way, from now on.
@@ -147,12 +139,7 @@ impl SimulatedCarrier {
     /// The texts of one phone, oldest first.
     #[must_use]
     pub fn texts_of(&self, phone: &Phone) -> Vec<SimulatedText> {
-        self.lock()
-            .texts
-            .iter()
-            .filter(|text| &text.to == phone || &text.from == phone)
-            .cloned()
-            .collect()
+        self.lock().texts.iter().filter(|text| &text.to == phone || &text.from == phone).cloned().collect()
     }
 
     /// Every status report so far, oldest first.
@@ -169,13 +156,7 @@ impl SimulatedCarrier {
             let stop = state.stopped.get(&(text.to.clone(), text.from.clone()));
             text.way == Way::ToPhone && stop.is_some_and(|stop| index >= stop)
         };
-        state
-            .texts
-            .iter()
-            .enumerate()
-            .filter(after)
-            .map(|(_, text)| text.clone())
-            .collect()
+        state.texts.iter().enumerate().filter(after).map(|(_, text)| text.clone()).collect()
     }
 
     /// From now on this number cannot be written to. One that is [`NumberTrouble::Unreachable`] is taken and then
@@ -197,13 +178,7 @@ impl SimulatedCarrier {
     /// A phone writes. The text is kept and shown; the answer is what the carrier's webhook would say, for the caller to
     /// deliver.
     #[must_use = "the text is not delivered to the program by itself"]
-    pub fn write(
-        &self,
-        from: &Phone,
-        to: &Phone,
-        body: &str,
-        media: Vec<MediaLink>,
-    ) -> IncomingText {
+    pub fn write(&self, from: &Phone, to: &Phone, body: &str, media: Vec<MediaLink>) -> IncomingText {
         let mut state = self.lock();
         let id = state.next_id();
         self.keep(&mut state, id.clone(), from, to, body, Way::FromPhone);
@@ -211,10 +186,7 @@ impl SimulatedCarrier {
         let passed = state.texts.len();
         match keyword {
             Some(OptOut::Stop) => {
-                state
-                    .stopped
-                    .entry((from.clone(), to.clone()))
-                    .or_insert(passed);
+                state.stopped.entry((from.clone(), to.clone())).or_insert(passed);
             }
             Some(OptOut::Start) => {
                 state.stopped.remove(&(from.clone(), to.clone()));
@@ -226,38 +198,16 @@ impl SimulatedCarrier {
             let id = state.next_id();
             self.keep(&mut state, id, to, from, answer, Way::Carrier);
         }
-        IncomingText {
-            carrier_id: id,
-            from: from.clone(),
-            to: to.clone(),
-            body: body.to_owned(),
-            media,
-            opt_out_type,
-        }
+        IncomingText { carrier_id: id, from: from.clone(), to: to.clone(), body: body.to_owned(), media, opt_out_type }
     }
 
     fn lock(&self) -> MutexGuard<'_, State> {
         self.0.state.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    fn keep(
-        &self,
-        state: &mut State,
-        carrier_id: String,
-        from: &Phone,
-        to: &Phone,
-        body: &str,
-        way: Way,
-    ) {
+    fn keep(&self, state: &mut State, carrier_id: String, from: &Phone, to: &Phone, body: &str, way: Way) {
         let (from, to, body) = (from.clone(), to.clone(), body.to_owned());
-        let text = SimulatedText {
-            carrier_id,
-            from,
-            to,
-            body,
-            at: self.0.clock.now(),
-            way,
-        };
+        let text = SimulatedText { carrier_id, from, to, body, at: self.0.clock.now(), way };
         state.texts.push(text.clone());
         // Nobody may be listening.
         let _ = self.0.texts.send(text);
@@ -269,12 +219,7 @@ impl SimulatedCarrier {
         } else {
             (DeliveryStatus::Delivered, "delivered", None)
         };
-        let report = StatusReport {
-            carrier_id: carrier_id.to_owned(),
-            status,
-            raw: raw.to_owned(),
-            error_code,
-        };
+        let report = StatusReport { carrier_id: carrier_id.to_owned(), status, raw: raw.to_owned(), error_code };
         state.reports.push(report.clone());
         let _ = self.0.reports.send(report);
     }
@@ -282,14 +227,7 @@ impl SimulatedCarrier {
     fn take(&self, state: &mut State, message: &Outgoing) -> Accepted {
         let carrier_id = state.next_id();
         let unreachable = state.refused.get(&message.to) == Some(&NumberTrouble::Unreachable);
-        self.keep(
-            state,
-            carrier_id.clone(),
-            &message.from,
-            &message.to,
-            &message.body,
-            Way::ToPhone,
-        );
+        self.keep(state, carrier_id.clone(), &message.from, &message.to, &message.body, Way::ToPhone);
         self.report(state, &carrier_id, unreachable);
         Accepted { carrier_id }
     }
@@ -304,29 +242,16 @@ impl State {
     /// Draws what becomes of this attempt at a message.
     fn fate(&mut self, kind: &str, message: &Outgoing) -> Fate {
         let mut hash = Sha256::new_with_prefix(self.settings.seed.to_le_bytes());
-        for part in [
-            kind,
-            message.from.as_str(),
-            message.to.as_str(),
-            &message.body,
-        ] {
+        for part in [kind, message.from.as_str(), message.to.as_str(), &message.body] {
             hash.update(part.len().to_le_bytes());
             hash.update(part);
         }
         let key: [u8; 32] = hash.finalize().into();
         let tries = self.tries.entry(key).or_default();
         *tries += 1;
-        let drawn: [u8; 32] = Sha256::new_with_prefix(key)
-            .chain_update(tries.to_le_bytes())
-            .finalize()
-            .into();
-        let share = f64::from(u32::from_le_bytes([drawn[0], drawn[1], drawn[2], drawn[3]]))
-            / 2_f64.powi(32);
-        let Faults {
-            busy,
-            lost,
-            unanswered,
-        } = self.settings.faults;
+        let drawn: [u8; 32] = Sha256::new_with_prefix(key).chain_update(tries.to_le_bytes()).finalize().into();
+        let share = f64::from(u32::from_le_bytes([drawn[0], drawn[1], drawn[2], drawn[3]])) / 2_f64.powi(32);
+        let Faults { busy, lost, unanswered } = self.settings.faults;
         if share < busy {
             Fate::Busy(1 + u64::from(drawn[4] % 5))
         } else if share < busy + lost {
@@ -339,15 +264,9 @@ impl State {
     }
 
     fn refusal(&self, message: &Outgoing) -> Option<Refused> {
-        let stopped = self.settings.intervenes
-            && self
-                .stopped
-                .contains_key(&(message.to.clone(), message.from.clone()));
-        let trouble = if stopped {
-            NumberTrouble::OptedOut
-        } else {
-            *self.refused.get(&message.to)?
-        };
+        let stopped =
+            self.settings.intervenes && self.stopped.contains_key(&(message.to.clone(), message.from.clone()));
+        let trouble = if stopped { NumberTrouble::OptedOut } else { *self.refused.get(&message.to)? };
         let code = match trouble {
             NumberTrouble::OptedOut => 21610,
             NumberTrouble::Invalid => 21211,
@@ -355,11 +274,7 @@ impl State {
             NumberTrouble::NoRoute => 21612,
             NumberTrouble::Unreachable => return None,
         };
-        Some(Refused::Number {
-            code,
-            trouble,
-            why: "simulated".to_owned(),
-        })
+        Some(Refused::Number { code, trouble, why: "simulated".to_owned() })
     }
 }
 
@@ -370,24 +285,17 @@ impl Channel for SimulatedCarrier {
         let fate = state.fate("send", message);
         if let Fate::Busy(seconds) = fate {
             let after = Some(Duration::from_secs(seconds));
-            return Err(Refused::Retry {
-                why: "simulated: too many requests".to_owned(),
-                after,
-            });
+            return Err(Refused::Retry { why: "simulated: too many requests".to_owned(), after });
         }
         if fate == Fate::Lost {
-            return Err(Refused::InDoubt {
-                why: "simulated: server error".to_owned(),
-            });
+            return Err(Refused::InDoubt { why: "simulated: server error".to_owned() });
         }
         if let Some(refused) = state.refusal(message) {
             return Err(refused);
         }
         let accepted = self.take(&mut state, message);
         match fate {
-            Fate::Unanswered => Err(Refused::InDoubt {
-                why: "simulated: no answer".to_owned(),
-            }),
+            Fate::Unanswered => Err(Refused::InDoubt { why: "simulated: no answer".to_owned() }),
             _ => Ok(accepted),
         }
     }
@@ -395,31 +303,19 @@ impl Channel for SimulatedCarrier {
     async fn look(&self, message: &Outgoing, since: Moment) -> Result<Vec<Found>, Refused> {
         let mut state = self.lock();
         if state.fate("look", message) != Fate::Good {
-            return Err(Refused::InDoubt {
-                why: "simulated: no answer".to_owned(),
-            });
+            return Err(Refused::InDoubt { why: "simulated: no answer".to_owned() });
         }
         let failed = |id: &str| {
-            state
-                .reports
-                .iter()
-                .any(|report| report.carrier_id == id && report.status == DeliveryStatus::Failed)
+            state.reports.iter().any(|report| report.carrier_id == id && report.status == DeliveryStatus::Failed)
         };
         let ours = |text: &&SimulatedText| {
-            text.way == Way::ToPhone
-                && text.to == message.to
-                && text.from == message.from
-                && text.at >= since
+            text.way == Way::ToPhone && text.to == message.to && text.from == message.from && text.at >= since
         };
         let found = state.texts.iter().rev().filter(ours).map(|text| Found {
             carrier_id: text.carrier_id.clone(),
             body: text.body.clone(),
             created_at: Some(text.at),
-            status: if failed(&text.carrier_id) {
-                DeliveryStatus::Failed
-            } else {
-                DeliveryStatus::Delivered
-            },
+            status: if failed(&text.carrier_id) { DeliveryStatus::Failed } else { DeliveryStatus::Delivered },
         });
         Ok(found.collect())
     }
@@ -428,9 +324,7 @@ impl Channel for SimulatedCarrier {
 /// The keywords that a carrier answers by default, as its help pages list them ("YES" is one of its opt-in words).
 fn keyword(body: &str) -> Option<OptOut> {
     match body.trim().to_ascii_uppercase().as_str() {
-        "STOP" | "STOPALL" | "UNSUBSCRIBE" | "CANCEL" | "END" | "QUIT" | "OPTOUT" | "REVOKE" => {
-            Some(OptOut::Stop)
-        }
+        "STOP" | "STOPALL" | "UNSUBSCRIBE" | "CANCEL" | "END" | "QUIT" | "OPTOUT" | "REVOKE" => Some(OptOut::Stop),
         "START" | "YES" | "UNSTOP" => Some(OptOut::Start),
         "HELP" | "INFO" => Some(OptOut::Help),
         _ => None,
@@ -439,12 +333,8 @@ fn keyword(body: &str) -> Option<OptOut> {
 
 const fn own_answer(keyword: &OptOut) -> Option<&'static str> {
     match keyword {
-        OptOut::Stop => Some(
-            "You have been unsubscribed and will get no more messages. Reply START to resubscribe.",
-        ),
-        OptOut::Start => {
-            Some("You have been resubscribed. Reply HELP for help, STOP to unsubscribe.")
-        }
+        OptOut::Stop => Some("You have been unsubscribed and will get no more messages. Reply START to resubscribe."),
+        OptOut::Start => Some("You have been resubscribed. Reply HELP for help, STOP to unsubscribe."),
         OptOut::Help => Some("Reply STOP to unsubscribe. Message and data rates may apply."),
         OptOut::Other(_) => None,
     }
@@ -463,12 +353,7 @@ mod tests {
     }
 
     fn message(to: u32, body: &str) -> Outgoing {
-        Outgoing {
-            from: phone(100),
-            to: phone(to),
-            body: body.to_owned(),
-            valid_for: None,
-        }
+        Outgoing { from: phone(100), to: phone(to), body: body.to_owned(), valid_for: None }
     }
 
     fn carrier(settings: SimulatedSettings) -> (SimulatedCarrier, Clock) {
@@ -488,23 +373,11 @@ mod tests {
         assert_ne!(accepted, nudge);
 
         let seen = texts.try_recv().unwrap();
-        assert_eq!(
-            (seen.carrier_id, seen.at, seen.body),
-            (accepted.carrier_id.clone(), START, "Helmet check".into())
-        );
+        assert_eq!((seen.carrier_id, seen.at, seen.body), (accepted.carrier_id.clone(), START, "Helmet check".into()));
         assert_eq!(reports.try_recv().unwrap().carrier_id, accepted.carrier_id);
         let found = carrier.look(&check, START).await.unwrap();
-        assert_eq!(
-            found
-                .iter()
-                .map(|one| one.carries(&check))
-                .collect::<Vec<_>>(),
-            [false, true]
-        );
-        let later = carrier
-            .look(&check, START.plus(TimeDelta::minutes(1)))
-            .await
-            .unwrap();
+        assert_eq!(found.iter().map(|one| one.carries(&check)).collect::<Vec<_>>(), [false, true]);
+        let later = carrier.look(&check, START.plus(TimeDelta::minutes(1))).await.unwrap();
         assert_eq!(later.len(), 1);
         assert_eq!(carrier.look(&message(124, ""), START).await.unwrap(), []);
     }
@@ -514,14 +387,7 @@ mod tests {
         let (carrier, _) = carrier(SimulatedSettings::default());
         carrier.refuse(&phone(123), NumberTrouble::NotMobile);
         let refused = carrier.send(&message(123, "x")).await.unwrap_err();
-        assert!(matches!(
-            refused,
-            Refused::Number {
-                code: 21614,
-                trouble: NumberTrouble::NotMobile,
-                ..
-            }
-        ));
+        assert!(matches!(refused, Refused::Number { code: 21614, trouble: NumberTrouble::NotMobile, .. }));
         assert_eq!(carrier.texts(), []);
         carrier.allow(&phone(123));
         carrier.send(&message(123, "x")).await.unwrap();
@@ -529,10 +395,7 @@ mod tests {
         carrier.refuse(&phone(124), NumberTrouble::Unreachable);
         let taken = carrier.send(&message(124, "x")).await.unwrap();
         let report = carrier.reports().pop().unwrap();
-        assert_eq!(
-            (report.carrier_id, report.error_code),
-            (taken.carrier_id, Some(30003))
-        );
+        assert_eq!((report.carrier_id, report.error_code), (taken.carrier_id, Some(30003)));
         assert_eq!(report.status, DeliveryStatus::Failed);
     }
 
@@ -544,11 +407,7 @@ mod tests {
         assert_eq!((stop.opt_out_type, stop.body.as_str()), (None, " Stop "));
         carrier.send(&message(123, "after")).await.unwrap();
         carrier.send(&message(124, "somebody else")).await.unwrap();
-        let after: Vec<_> = carrier
-            .texts_after_stop()
-            .into_iter()
-            .map(|text| text.body)
-            .collect();
+        let after: Vec<_> = carrier.texts_after_stop().into_iter().map(|text| text.body).collect();
         assert_eq!(after, ["after"]);
         let _ = carrier.write(&phone(123), &phone(100), "START", Vec::new());
         assert_eq!(carrier.texts_after_stop(), []);
@@ -556,27 +415,13 @@ mod tests {
 
     #[tokio::test]
     async fn a_carrier_that_intervenes_answers_and_refuses() {
-        let settings = SimulatedSettings {
-            intervenes: true,
-            ..SimulatedSettings::default()
-        };
+        let settings = SimulatedSettings { intervenes: true, ..SimulatedSettings::default() };
         let (carrier, _) = carrier(settings);
         let stop = carrier.write(&phone(123), &phone(100), "STOP", Vec::new());
         assert_eq!(stop.opt_out_type, Some(OptOut::Stop));
-        assert_eq!(
-            carrier.texts_of(&phone(123)).len(),
-            2,
-            "the word and the carrier's answer"
-        );
+        assert_eq!(carrier.texts_of(&phone(123)).len(), 2, "the word and the carrier's answer");
         let refused = carrier.send(&message(123, "x")).await.unwrap_err();
-        assert!(matches!(
-            refused,
-            Refused::Number {
-                code: 21610,
-                trouble: NumberTrouble::OptedOut,
-                ..
-            }
-        ));
+        assert!(matches!(refused, Refused::Number { code: 21610, trouble: NumberTrouble::OptedOut, .. }));
         let yes = carrier.write(&phone(123), &phone(100), "yes", Vec::new());
         assert_eq!(yes.opt_out_type, Some(OptOut::Start));
         carrier.send(&message(123, "x")).await.unwrap();
@@ -585,21 +430,14 @@ mod tests {
     }
 
     /// Sends each message of a crowd until it is taken, looking first when in doubt; what each attempt came to.
-    async fn morning(
-        carrier: &SimulatedCarrier,
-        order: impl Iterator<Item = u32>,
-    ) -> HashMap<u32, Vec<String>> {
+    async fn morning(carrier: &SimulatedCarrier, order: impl Iterator<Item = u32>) -> HashMap<u32, Vec<String>> {
         let mut story = HashMap::new();
         for to in order {
             let message = message(to, "Helmet check");
             let mut attempts: Vec<String> = Vec::new();
             loop {
                 let result = carrier.send(&message).await;
-                attempts.push(
-                    result
-                        .as_ref()
-                        .map_or_else(ToString::to_string, |_| "taken".to_owned()),
-                );
+                attempts.push(result.as_ref().map_or_else(ToString::to_string, |_| "taken".to_owned()));
                 match result {
                     Ok(_) => break,
                     Err(Refused::Retry { .. }) => {}
@@ -622,16 +460,8 @@ mod tests {
 
     #[tokio::test]
     async fn faults_follow_the_seed_and_not_the_order_of_calls() {
-        let faults = Faults {
-            busy: 0.2,
-            lost: 0.2,
-            unanswered: 0.2,
-        };
-        let settings = |seed| SimulatedSettings {
-            seed,
-            faults,
-            intervenes: false,
-        };
+        let faults = Faults { busy: 0.2, lost: 0.2, unanswered: 0.2 };
+        let settings = |seed| SimulatedSettings { seed, faults, intervenes: false };
         let (first, _) = carrier(settings(7));
         let (second, _) = carrier(settings(7));
         let (other, _) = carrier(settings(8));
@@ -644,10 +474,6 @@ mod tests {
             let count = told.iter().filter(|attempt| attempt.contains(word)).count();
             assert!(count > 10, "{word}: {count} of {}", told.len());
         }
-        assert_eq!(
-            first.texts().len(),
-            100,
-            "everybody once, for those who look before sending again"
-        );
+        assert_eq!(first.texts().len(), 100, "everybody once, for those who look before sending again");
     }
 }

@@ -54,9 +54,7 @@ pub struct SmsSettings {
 #[derive(Debug, thiserror::Error)]
 pub enum SmsSettingsError {
     /// The token would travel in the clear, or the address has credentials or cannot carry a path.
-    #[error(
-        "the carrier's base address `{0}` cannot be used: give an https address without credentials in it"
-    )]
+    #[error("the carrier's base address `{0}` cannot be used: give an https address without credentials in it")]
     BaseUrl(String),
     /// No account id.
     #[error("no carrier account id: give the one from the carrier's console")]
@@ -82,10 +80,7 @@ pub struct SmsCarrier {
 
 impl fmt::Debug for SmsCarrier {
     fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
-        formatter
-            .debug_struct("SmsCarrier")
-            .field("host", &self.messages.host_str())
-            .finish_non_exhaustive()
+        formatter.debug_struct("SmsCarrier").field("host", &self.messages.host_str()).finish_non_exhaustive()
     }
 }
 
@@ -109,10 +104,7 @@ struct Page {
 impl Message {
     /// Its id; a message without one is no message.
     fn found(self) -> Option<Found> {
-        let created = self
-            .date_created
-            .as_deref()
-            .and_then(|date| DateTime::parse_from_rfc2822(date).ok());
+        let created = self.date_created.as_deref().and_then(|date| DateTime::parse_from_rfc2822(date).ok());
         Some(Found {
             carrier_id: self.sid.filter(|sid| !sid.is_empty())?,
             body: self.body.unwrap_or_default(),
@@ -128,13 +120,7 @@ impl SmsCarrier {
     /// # Errors
     /// [`SmsSettingsError`] when the settings cannot work.
     pub fn new(settings: SmsSettings) -> Result<Self, SmsSettingsError> {
-        let SmsSettings {
-            base_url,
-            account,
-            token,
-            status_callback,
-            timeout,
-        } = settings;
+        let SmsSettings { base_url, account, token, status_callback, timeout } = settings;
         if account.trim().is_empty() {
             return Err(SmsSettingsError::Account);
         }
@@ -143,13 +129,7 @@ impl SmsCarrier {
         }
         let messages = messages_url(&base_url, &account)?;
         let client = client(is_loopback(&base_url), timeout).map_err(SmsSettingsError::Client)?;
-        Ok(Self {
-            client,
-            messages,
-            account,
-            token,
-            status_callback,
-        })
+        Ok(Self { client, messages, account, token, status_callback })
     }
 
     /// Asks the carrier for nothing much: whether it can be reached and the credentials are good. Sends no message.
@@ -169,25 +149,14 @@ impl SmsCarrier {
     pub async fn fetch(&self, carrier_id: &str) -> Result<Found, Refused> {
         let mut url = self.messages.clone();
         if let Ok(mut path) = url.path_segments_mut() {
-            path.pop()
-                .push("Messages")
-                .push(&format!("{carrier_id}.json"));
+            path.pop().push("Messages").push(&format!("{carrier_id}.json"));
         }
-        let response = self
-            .authorised(self.client.get(url))
-            .send()
-            .await
-            .map_err(|error| unasked(&error))?;
+        let response = self.authorised(self.client.get(url)).send().await.map_err(|error| unasked(&error))?;
         if response.status() == StatusCode::NOT_FOUND {
-            return Err(Refused::Message {
-                code: 404,
-                why: "the carrier does not have this message".to_owned(),
-            });
+            return Err(Refused::Message { code: 404, why: "the carrier does not have this message".to_owned() });
         }
         let message: Message = answer(response).await.map_err(in_doubt)?;
-        message
-            .found()
-            .ok_or_else(|| unreadable("the message has no id"))
+        message.found().ok_or_else(|| unreadable("the message has no id"))
     }
 
     fn authorised(&self, request: RequestBuilder) -> RequestBuilder {
@@ -195,11 +164,7 @@ impl SmsCarrier {
     }
 
     async fn get<T: DeserializeOwned>(&self, url: Url) -> Result<T, Refused> {
-        let response = self
-            .authorised(self.client.get(url))
-            .send()
-            .await
-            .map_err(|error| unasked(&error))?;
+        let response = self.authorised(self.client.get(url)).send().await.map_err(|error| unasked(&error))?;
         answer(response).await.map_err(in_doubt)
     }
 
@@ -213,9 +178,7 @@ impl SmsCarrier {
             form.push(("StatusCallback", url.to_string()));
         }
         if let Some(valid_for) = message.valid_for {
-            let seconds = valid_for
-                .as_secs()
-                .clamp(*VALIDITY.start(), *VALIDITY.end());
+            let seconds = valid_for.as_secs().clamp(*VALIDITY.start(), *VALIDITY.end());
             form.push(("ValidityPeriod", seconds.to_string()));
         }
         form
@@ -224,11 +187,7 @@ impl SmsCarrier {
     /// The next page's address, when it is on the carrier's own host: the token goes nowhere else.
     fn next_page(&self, uri: &str) -> Result<Url, Refused> {
         let relative = uri.starts_with('/') && !uri.starts_with("//");
-        let next = self
-            .messages
-            .join(uri)
-            .ok()
-            .filter(|next| relative && next.origin() == self.messages.origin());
+        let next = self.messages.join(uri).ok().filter(|next| relative && next.origin() == self.messages.origin());
         next.ok_or_else(|| unreadable("the list goes on at an address that is not the carrier's"))
     }
 }
@@ -236,9 +195,7 @@ impl SmsCarrier {
 #[async_trait]
 impl Channel for SmsCarrier {
     async fn send(&self, message: &Outgoing) -> Result<Accepted, Refused> {
-        let request = self
-            .authorised(self.client.post(self.messages.clone()))
-            .form(&self.form(message));
+        let request = self.authorised(self.client.post(self.messages.clone())).form(&self.form(message));
         let response = request.send().await.map_err(|error| unsent(&error))?;
         let message: Message = answer(response).await?;
         match message.sid {
@@ -262,11 +219,7 @@ impl Channel for SmsCarrier {
         let mut found = Vec::new();
         for _ in 0..MOST_PAGES {
             let page: Page = self.get(url).await?;
-            let listed: Vec<Found> = page
-                .messages
-                .into_iter()
-                .filter_map(Message::found)
-                .collect();
+            let listed: Vec<Found> = page.messages.into_iter().filter_map(Message::found).collect();
             // Newest first: a page with nothing but older messages is the last that matters.
             let older = |one: &Found| one.created_at.is_some_and(|created| created < since);
             let done = !listed.is_empty() && listed.iter().all(older);
@@ -290,10 +243,12 @@ fn messages_url(base: &Url, account: &str) -> Result<Url, SmsSettingsError> {
     let mut url = base.clone();
     url.set_query(None);
     url.set_fragment(None);
-    url.path_segments_mut()
-        .map_err(|()| refused())?
-        .pop_if_empty()
-        .extend(["2010-04-01", "Accounts", account.trim(), "Messages.json"]);
+    url.path_segments_mut().map_err(|()| refused())?.pop_if_empty().extend([
+        "2010-04-01",
+        "Accounts",
+        account.trim(),
+        "Messages.json",
+    ]);
     Ok(url)
 }
 
@@ -317,24 +272,14 @@ fn client(loopback: bool, timeout: Duration) -> Result<reqwest::Client, reqwest:
         .retry(reqwest::retry::never())
         .connect_timeout(CONNECT_WITHIN.min(timeout))
         .timeout(timeout);
-    if loopback {
-        builder.no_proxy().build()
-    } else {
-        builder.build()
-    }
+    if loopback { builder.no_proxy().build() } else { builder.build() }
 }
 
 /// Reads an answer of success, or sorts one of failure.
 async fn answer<T: DeserializeOwned>(response: Response) -> Result<T, Refused> {
     let status = response.status();
-    let header = |name| {
-        response
-            .headers()
-            .get(name)
-            .and_then(|value| value.to_str().ok())
-    };
-    let after =
-        header(header::RETRY_AFTER).and_then(|value| retry_after(value, header(header::DATE)));
+    let header = |name| response.headers().get(name).and_then(|value| value.to_str().ok());
+    let after = header(header::RETRY_AFTER).and_then(|value| retry_after(value, header(header::DATE)));
     let body = match response.text().await {
         Ok(body) => body,
         // The status alone still tells what to do, but a success without its body tells no id.
@@ -344,28 +289,18 @@ async fn answer<T: DeserializeOwned>(response: Response) -> Result<T, Refused> {
     if !status.is_success() {
         return Err(classify(status.as_u16(), &body, after));
     }
-    serde_json::from_str(&body).map_err(|_| {
-        unreadable(&format!(
-            "HTTP {} with an answer that is not the carrier's",
-            status.as_u16()
-        ))
-    })
+    serde_json::from_str(&body)
+        .map_err(|_| unreadable(&format!("HTTP {} with an answer that is not the carrier's", status.as_u16())))
 }
 
 fn unreadable(what: &str) -> Refused {
-    Refused::InDoubt {
-        why: what.to_owned(),
-    }
+    Refused::InDoubt { why: what.to_owned() }
 }
 
 /// Sorts a request to send that had no answer. Only a connection that was never made is sure to have sent nothing.
 fn unsent(error: &reqwest::Error) -> Refused {
     let why = reason(error);
-    if error.is_connect() {
-        Refused::Retry { why, after: None }
-    } else {
-        Refused::InDoubt { why }
-    }
+    if error.is_connect() { Refused::Retry { why, after: None } } else { Refused::InDoubt { why } }
 }
 
 /// A question that had no answer leaves everything as it was.
@@ -454,22 +389,10 @@ mod tests {
 
     #[test]
     fn an_account_without_id_or_token_is_refused() {
-        let nobody = SmsSettings {
-            account: " ".to_owned(),
-            ..settings("https://carrier.example")
-        };
-        assert!(matches!(
-            SmsCarrier::new(nobody),
-            Err(SmsSettingsError::Account)
-        ));
-        let silent = SmsSettings {
-            token: SecretString::from(""),
-            ..settings("https://carrier.example")
-        };
-        assert!(matches!(
-            SmsCarrier::new(silent),
-            Err(SmsSettingsError::Token)
-        ));
+        let nobody = SmsSettings { account: " ".to_owned(), ..settings("https://carrier.example") };
+        assert!(matches!(SmsCarrier::new(nobody), Err(SmsSettingsError::Account)));
+        let silent = SmsSettings { token: SecretString::from(""), ..settings("https://carrier.example") };
+        assert!(matches!(SmsCarrier::new(silent), Err(SmsSettingsError::Token)));
     }
 
     #[test]
@@ -477,16 +400,9 @@ mod tests {
         let carrier = SmsCarrier::new(settings("https://carrier.example")).unwrap();
         let validity = |seconds| {
             let form = carrier.form(&message(seconds));
-            form.into_iter()
-                .find(|(name, _)| *name == "ValidityPeriod")
-                .map(|(_, value)| value)
+            form.into_iter().find(|(name, _)| *name == "ValidityPeriod").map(|(_, value)| value)
         };
-        let table = [
-            (None, None),
-            (Some(0), Some("1")),
-            (Some(5400), Some("5400")),
-            (Some(86_400), Some("36000")),
-        ];
+        let table = [(None, None), (Some(0), Some("1")), (Some(5400), Some("5400")), (Some(86_400), Some("36000"))];
         for (seconds, expected) in table {
             assert_eq!(validity(seconds).as_deref(), expected, "{seconds:?}");
         }
@@ -513,27 +429,10 @@ mod tests {
     fn an_answer_is_read_tolerantly() {
         let text = r#"{"sid": "SM1", "body": "Helmet check", "num_segments": "0", "status": "queued", "news": [1],
             "date_created": "Thu, 24 Aug 2023 05:01:45 +0000", "price": null, "error_code": null}"#;
-        let found = serde_json::from_str::<Message>(text)
-            .unwrap()
-            .found()
-            .unwrap();
-        assert_eq!(
-            found.created_at.unwrap().to_string(),
-            "2023-08-24T05:01:45Z"
-        );
-        let bare = serde_json::from_str::<Message>(r#"{"sid": "SM1"}"#)
-            .unwrap()
-            .found()
-            .unwrap();
-        assert_eq!(
-            (bare.created_at, bare.status),
-            (None, super::super::DeliveryStatus::Underway)
-        );
-        assert!(
-            serde_json::from_str::<Message>("{}")
-                .unwrap()
-                .found()
-                .is_none()
-        );
+        let found = serde_json::from_str::<Message>(text).unwrap().found().unwrap();
+        assert_eq!(found.created_at.unwrap().to_string(), "2023-08-24T05:01:45Z");
+        let bare = serde_json::from_str::<Message>(r#"{"sid": "SM1"}"#).unwrap().found().unwrap();
+        assert_eq!((bare.created_at, bare.status), (None, super::super::DeliveryStatus::Underway));
+        assert!(serde_json::from_str::<Message>("{}").unwrap().found().is_none());
     }
 }

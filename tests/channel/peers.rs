@@ -34,21 +34,11 @@ async fn the_first_answers_are_429_twice_and_500_once() {
     let client = SmsCarrier::new(settings(&told("BROWLINE_CARRIER_TROUBLED"))).unwrap();
     let check = message(123, "Helmet check");
     for _ in 0..2 {
-        let Err(Refused::Retry { after, .. }) = client.send(&check).await else {
-            panic!("429 is not retried")
-        };
-        assert_eq!(
-            after,
-            Some(Duration::from_secs(1)),
-            "the mock's Retry-After"
-        );
+        let Err(Refused::Retry { after, .. }) = client.send(&check).await else { panic!("429 is not retried") };
+        assert_eq!(after, Some(Duration::from_secs(1)), "the mock's Retry-After");
     }
     assert_eq!(sort(&client.send(&check).await), "in doubt");
-    assert_eq!(
-        client.look(&check, LONG_AGO).await.unwrap(),
-        [],
-        "it did not go out"
-    );
+    assert_eq!(client.look(&check, LONG_AGO).await.unwrap(), [], "it did not go out");
     let accepted = client.send(&check).await.unwrap();
     let found = client.look(&check, LONG_AGO).await.unwrap();
     assert_eq!(found.len(), 1);
@@ -60,56 +50,31 @@ async fn the_first_answers_are_429_twice_and_500_once() {
 async fn messages_fit_the_description_and_are_reported() {
     let receiver = Receiver::start(&told("BROWLINE_CARRIER_TOKEN")).await;
     let callback = format!("{}/status", receiver.base).parse().unwrap();
-    let client = SmsCarrier::new(SmsSettings {
-        status_callback: Some(callback),
-        ..settings(&told("BROWLINE_CARRIER_URL"))
-    })
-    .unwrap();
+    let client =
+        SmsCarrier::new(SmsSettings { status_callback: Some(callback), ..settings(&told("BROWLINE_CARRIER_URL")) })
+            .unwrap();
     client.ping().await.unwrap();
-    let bodies = [
-        "Helmet check",
-        "¿Casco bien? Responda OK",
-        "🏈 1 brow + 2 grip & 100%",
-        " spaces \n and lines ",
-    ];
+    let bodies = ["Helmet check", "¿Casco bien? Responda OK", "🏈 1 brow + 2 grip & 100%", " spaces \n and lines "];
     for (index, body) in bodies.into_iter().enumerate() {
         let valid_for = (index % 2 == 0).then_some(Duration::from_secs(5400));
-        let check = Outgoing {
-            valid_for,
-            ..message(130 + u32::try_from(index).unwrap(), body)
-        };
+        let check = Outgoing { valid_for, ..message(130 + u32::try_from(index).unwrap(), body) };
         let accepted = client.send(&check).await.unwrap();
         let fetched = client.fetch(&accepted.carrier_id).await.unwrap();
-        assert!(
-            fetched.carries(&check) && fetched.body == body,
-            "{fetched:?}"
-        );
+        assert!(fetched.carries(&check) && fetched.body == body, "{fetched:?}");
         let found = client.look(&check, LONG_AGO).await.unwrap();
-        assert!(
-            found
-                .iter()
-                .any(|one| one.carrier_id == accepted.carrier_id),
-            "{found:?}"
-        );
+        assert!(found.iter().any(|one| one.carrier_id == accepted.carrier_id), "{found:?}");
     }
     // The reports are signed by the carrier's own library; those that do not verify are not kept.
     let deadline = Instant::now() + Duration::from_secs(20);
     loop {
         let delivered = {
             let reports = receiver.reports.lock().unwrap();
-            reports
-                .iter()
-                .filter(|report| report.status == DeliveryStatus::Delivered)
-                .count()
+            reports.iter().filter(|report| report.status == DeliveryStatus::Delivered).count()
         };
         if delivered == bodies.len() {
             break;
         }
-        assert!(
-            Instant::now() < deadline,
-            "{delivered} of {} reported as delivered",
-            bodies.len()
-        );
+        assert!(Instant::now() < deadline, "{delivered} of {} reported as delivered", bodies.len());
         Clock::system().sleep(TimeDelta::milliseconds(20)).await;
     }
 }
@@ -129,27 +94,14 @@ async fn the_carriers_test_numbers_are_refused_as_documented() {
         ("+15005550009", 21614, NumberTrouble::NotMobile),
     ];
     for (number, code, trouble) in table {
-        let refused = client
-            .send(&Outgoing {
-                to: stored(number),
-                ..message(123, "x")
-            })
-            .await
-            .unwrap_err();
+        let refused = client.send(&Outgoing { to: stored(number), ..message(123, "x") }).await.unwrap_err();
         assert!(
             matches!(refused, Refused::Number { code: c, trouble: t, .. } if c == code && t == trouble),
             "{number}: {refused:?}"
         );
     }
-    let from = Outgoing {
-        from: stored("+15005550007"),
-        ..message(123, "x")
-    };
-    assert_eq!(
-        sort(&client.send(&from).await),
-        "everything",
-        "a sending number that is not the account's"
-    );
+    let from = Outgoing { from: stored("+15005550007"), ..message(123, "x") };
+    assert_eq!(sort(&client.send(&from).await), "everything", "a sending number that is not the account's");
 }
 
 /// One call signed by the carrier's own library.
@@ -165,24 +117,11 @@ struct Signed {
 #[ignore = "needs calls signed by the carrier's library: tests/peers/carrier.sh"]
 fn signatures_are_those_of_the_carriers_library() {
     let text = std::fs::read_to_string(told("BROWLINE_SIGNED_CALLS")).unwrap();
-    let calls: Vec<Signed> = text
-        .lines()
-        .map(|line| serde_json::from_str(line).unwrap())
-        .collect();
+    let calls: Vec<Signed> = text.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
     assert!(calls.len() >= 500, "{} calls", calls.len());
     for call in calls {
         let token = SecretString::from(call.token);
-        assert_eq!(
-            signature::sign(&token, &call.url, &call.params),
-            call.signature,
-            "{}",
-            call.url
-        );
-        assert!(signature::verify(
-            &token,
-            &call.url,
-            &call.params,
-            &call.signature
-        ));
+        assert_eq!(signature::sign(&token, &call.url, &call.params), call.signature, "{}", call.url);
+        assert!(signature::verify(&token, &call.url, &call.params, &call.signature));
     }
 }
