@@ -6,7 +6,6 @@ pub mod doctor;
 pub mod import;
 pub mod init;
 pub mod open;
-#[cfg(any())]
 pub mod read;
 pub mod serve;
 pub mod tick;
@@ -59,7 +58,6 @@ enum Command {
     Today(today::Args),
     /// Read replies from standard input, one a line, and say what each means.
     #[command(after_help = "Example:\n  echo 'strap busted n 2' | browline read --json")]
-    #[cfg(any())]
     Read(read::Args),
 }
 
@@ -85,7 +83,6 @@ pub fn run() -> ExitCode {
         Command::Serve(args) => serve::run(&cli.config, args),
         Command::Tick(args) => tick::run(&cli.config, args),
         Command::Today(args) => today::run(&cli.config, args),
-        #[cfg(any())]
         Command::Read(args) => read::run(args),
     };
     match outcome {

@@ -155,7 +155,7 @@ fn may_go(words: &[&str]) -> Option<Command> {
 fn done_or_needs(words: &[&str], text: &str) -> Option<Command> {
     // "done 12 new strap"
     if let [verb, who, ..] = words
-        && DONE.contains(verb)
+        && matches!(*verb, "done" | "fixed" | "finished" | "listo" | "lista" | "hecho")
         && let Some(target) = jersey(who).or_else(|| target(&[who]))
     {
         return Some(Command::Done(target, rest(text, 2)));

@@ -1,0 +1,89 @@
+//! `browline read`: replies from standard input, one a line, and what each means.
+
+use std::io::{BufRead, Write};
+use std::path::PathBuf;
+
+use anyhow::{Context as _, Result};
+use serde_json::json;
+
+use super::Ended;
+use crate::reading::score::{Labelled, Score};
+use crate::reading::{Reading, read};
+use crate::trade::flag::{Control, Flag};
+
+/// What `read` is told.
+#[derive(Debug, clap::Args)]
+pub struct Args {
+    /// One JSON object a line: text, lang, reading, flags, control, evidence.
+    #[arg(long)]
+    json: bool,
+    /// Read labelled replies from a file instead, and print a confusion table and every miss.
+    #[arg(long, value_name = "FILE", conflicts_with = "json")]
+    score: Option<PathBuf>,
+}
+
+/// Reads.
+///
+/// # Errors
+/// When the input cannot be read or the output cannot be written.
+pub fn run(args: Args) -> Result<Ended> {
+    if let Some(path) = args.score {
+        return score(&path);
+    }
+    let mut out = std::io::BufWriter::new(std::io::stdout().lock());
+    let mut input = std::io::BufReader::new(std::io::stdin().lock());
+    let mut bytes = Vec::new();
+    loop {
+        bytes.clear();
+        if input.read_until(b'\n', &mut bytes).context("standard input")? == 0 {
+            break;
+        }
+        let text = String::from_utf8_lossy(&bytes);
+        let text = text.trim_end_matches(['\n', '\r']);
+        let reading = read(text);
+        let line = if args.json { contract(text, &reading).to_string() } else { words(text, &reading) };
+        match writeln!(out, "{line}") {
+            // A reader such as `head` may have had enough.
+            Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => return Ok(Ended::Well),
+            written => written.context("standard output")?,
+        }
+    }
+    out.flush().context("standard output")?;
+    Ok(Ended::Well)
+}
+
+fn contract(text: &str, reading: &Reading) -> serde_json::Value {
+    json!({
+        "text": text,
+        "lang": reading.lang,
+        "reading": reading.kind,
+        "flags": reading.flags,
+        "control": reading.control,
+        "evidence": reading.evidence,
+    })
+}
+
+fn words(text: &str, reading: &Reading) -> String {
+    let flags: Vec<&str> = reading.flags.iter().map(Flag::name).collect();
+    let what = match reading.control {
+        Some(control) => Control::name(control).to_owned(),
+        None => flags.join(" "),
+    };
+    format!("{:<10} {what:<24} {text}", reading.kind.name().replace('_', " "))
+}
+
+fn score(path: &PathBuf) -> Result<Ended> {
+    let text = std::fs::read_to_string(path).with_context(|| path.display().to_string())?;
+    let mut lines = Vec::new();
+    for (line, number) in text.lines().zip(1..) {
+        if line.trim().is_empty() {
+            continue;
+        }
+        let labelled: Labelled = serde_json::from_str(line)
+            .with_context(|| format!("{}:{number}: not a labelled reply; see tests/replies for the format", path.display()))?;
+        lines.push(labelled);
+    }
+    let score = Score::of(&lines);
+    println!("{score}");
+    Ok(if score.unsafe_clear == 0 { Ended::Well } else { Ended::WithProblems })
+}
