@@ -51,31 +51,30 @@ fn says(error: &Error) -> String {
     error.line().map_or_else(|| detail.clone(), |line| format!("{detail} (line {line})"))
 }
 
-/// Everything that is wrong with one template; each kind of trouble is reported once.
+/// Everything that is wrong with one template; the same trouble in several samples is told once.
 pub(super) fn check(environment: &Environment<'_>, language: Language, kind: Kind) -> Vec<WordingProblem> {
     let mut problems = unknown_variables(environment, language, kind);
     if !problems.is_empty() {
         return problems;
     }
-    for message in kind.samples(language) {
-        match render(environment, language, &message, Accents::Fold) {
-            Ok(said) => {
-                let found = check_said(language, &message, &said);
-                problems.extend(
-                    found
-                        .into_iter()
-                        .filter(|new| {
-                            // The same trouble in another sample differs in its figures at most.
-                            !problems.iter().any(|old: &WordingProblem| old.mend == new.mend)
-                        })
-                        .collect::<Vec<_>>(),
-                );
+    let samples = kind.samples(language);
+    let said: Result<Vec<Said>, Error> =
+        samples.iter().map(|message| render(environment, language, message, Accents::Fold)).collect();
+    match said {
+        Ok(said) => {
+            let dearest = said.iter().max_by_key(|said| segments::count(&said.text).segments);
+            problems.extend(dearest.and_then(|said| over_budget(language, kind, &said.text)));
+            for (message, said) in samples.iter().zip(&said) {
+                for found in check_said(language, message, said) {
+                    if !problems.contains(&found) {
+                        problems.push(found);
+                    }
+                }
             }
-            Err(error) => {
-                let mend = format!("use filters and tests that exist, and its variables: {}", known(kind));
-                problems.push(problem(language, kind, format!("fails: {}", says(&error)), mend));
-                break;
-            }
+        }
+        Err(error) => {
+            let mend = format!("use filters and tests that exist, and its variables: {}", known(kind));
+            problems.push(problem(language, kind, format!("fails: {}", says(&error)), mend));
         }
     }
     problems
@@ -108,7 +107,6 @@ fn unknown_variables(environment: &Environment<'_>, language: Language, kind: Ki
 fn check_said(language: Language, message: &Message<'_>, said: &Said) -> Vec<WordingProblem> {
     let kind = message.kind();
     let mut problems = Vec::new();
-    problems.extend(over_budget(language, kind, &said.text));
     problems.extend(list_not_told(language, kind, said));
     let text = plain(&said.text);
     for item in required(language, message) {
@@ -132,7 +130,8 @@ fn over_budget(language: Language, kind: Kind, text: &str) -> Option<WordingProb
     if cost.segments <= kind.budget() {
         return None;
     }
-    let strange: String = text.chars().filter(|character| segments::septets(*character).is_none()).take(5).collect();
+    let plain = segments::plainly(text);
+    let strange: String = plain.chars().filter(|character| segments::septets(*character).is_none()).take(5).collect();
     let (name, mend) = match cost.encoding {
         Encoding::Gsm7 => ("GSM-7", "shorten it".to_owned()),
         Encoding::Ucs2 => ("UCS-2", format!("shorten it, or leave out what forces UCS-2: {strange}")),
@@ -166,12 +165,12 @@ fn list_not_told(language: Language, kind: Kind, said: &Said) -> Option<WordingP
 
 /// Whether a value stands in a text, folded or not.
 fn contains(text: &str, value: &str) -> bool {
-    text.contains(value) || text.contains(&segments::fold(value))
+    segments::plainly(text).contains(&segments::plainly(value))
 }
 
 /// Lower case, accents folded, so that wording can be looked for.
 fn plain(text: &str) -> String {
-    segments::fold(text).to_lowercase()
+    segments::plainly(text).to_lowercase()
 }
 
 /// Something that a message has to say, in one of several ways.

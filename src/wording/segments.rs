@@ -88,8 +88,7 @@ fn parts(widths: &[usize], part: usize) -> usize {
 #[must_use]
 pub fn fold(text: &str) -> String {
     let composed: String = text.nfc().collect();
-    let mut folded = String::with_capacity(composed.len());
-    composed.chars().for_each(|character| fold_into(character, &mut folded));
+    let folded = plainly(&composed);
 
     let before = count(text).segments;
     let after = count(&folded);
@@ -100,6 +99,13 @@ pub fn fold(text: &str) -> String {
     } else {
         text.to_owned()
     }
+}
+
+/// Every replacement that can be made, whatever is left and whatever it costs: for comparing, not for sending.
+pub(super) fn plainly(text: &str) -> String {
+    let mut plain = String::with_capacity(text.len());
+    text.nfc().for_each(|character| fold_into(character, &mut plain));
+    plain
 }
 
 fn fold_into(character: char, out: &mut String) {
