@@ -1,4 +1,5 @@
 //! What the program says: every text in both languages, what it costs, and what is refused as a replacement.
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "helpers of tests")]
 
 use std::collections::BTreeSet;
 use std::fmt::Write as _;
@@ -550,8 +551,8 @@ fn a_file_for_no_message_is_a_problem_with_a_guess_at_what_was_meant() {
 fn what_the_law_the_carriers_and_care_ask_for_cannot_be_left_out() {
     let cases: &[(Language, Kind, &str, &str, &str)] = &[
         (En, Kind::Help, "{{ program }}", "The team", "program"),
-        (En, Kind::Help, "{{ contact }}, ", "", "contact"),
-        (En, Kind::Help, "{{ contact_phone }}", "", "contact_phone"),
+        (En, Kind::Help, "{{ contact }}, ", "", "its `contact`"),
+        (En, Kind::Help, "{{ contact_phone }}", "", "its `contact_phone`"),
         (En, Kind::Help, "each practice or game day", "sometimes", "how often"),
         (En, Kind::Help, "Msg & data rates may apply. ", "", "rates"),
         (En, Kind::Help, " Reply STOP to stop.", "", "STOP"),

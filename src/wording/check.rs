@@ -111,8 +111,7 @@ fn check_said(language: Language, message: &Message<'_>, said: &Said) -> Vec<Wor
     let text = plain(&said.text);
     for item in required(language, message) {
         if !item.met_by(&text) {
-            let (what, mend) = (format!("does not say {}", item.name), item.mend());
-            problems.push(problem(language, kind, what, mend));
+            problems.push(problem(language, kind, item.missing(), item.mend()));
         }
     }
     for word in unwanted(kind) {
@@ -189,9 +188,13 @@ impl Required {
         )
     }
 
+    fn missing(&self) -> String {
+        if self.variable { format!("does not say its `{}`", self.name) } else { format!("does not say {}", self.name) }
+    }
+
     fn mend(&self) -> String {
         if self.variable {
-            format!("use the variable `{}`", self.name.trim_start_matches("its `").trim_end_matches('`'))
+            format!("put {{{{ {} }}}} into every branch", self.name)
         } else {
             format!("say it, for example with `{}`", self.any.first().map_or("", String::as_str))
         }

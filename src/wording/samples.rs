@@ -206,11 +206,13 @@ fn list_samples(kind: Kind, words: &Spoken) -> Option<Vec<Message<'static>>> {
             Message::SilentList { event, lines: many_names(), total: 104, link },
             Message::SilentList { event, lines: many_names(), total: 104, link: None },
             Message::SilentList { event, lines: few(), total: 46, link },
+            Message::SilentList { event, lines: Vec::new(), total: 46, link },
         ],
         Kind::HandsOnList => vec![
             Message::HandsOnList { event, lines: many_names(), link },
             Message::HandsOnList { event, lines: many_names(), link: None },
             Message::HandsOnList { event, lines: few(), link },
+            Message::HandsOnList { event, lines: Vec::new(), link },
         ],
         Kind::Availability => vec![
             Message::Availability { event, lines: many_out(), silent: 41, link },
