@@ -23,6 +23,7 @@ pub mod config;
 pub mod desk;
 pub mod intake;
 pub mod reading;
+pub mod rehearse;
 pub mod run;
 pub mod schedule;
 pub mod store;

@@ -1,6 +1,5 @@
 //! The command line: one file a command. Data goes to standard output, everything else to standard error.
 
-#[cfg(any())]
 pub mod demo;
 pub mod doctor;
 pub mod import;
@@ -34,7 +33,6 @@ pub struct Cli {
 enum Command {
     /// Watch a practice morning with simulated phones; nothing is sent to anybody.
     #[command(after_help = "Example:\n  browline demo\n  browline demo --plain --seed 7")]
-    #[cfg(any())]
     Demo(demo::Args),
     /// Write a commented browline.toml and a folder of CSV templates.
     #[command(after_help = "Example:\n  browline init\n  browline init --dir season")]
@@ -75,7 +73,6 @@ pub enum Ended {
 pub fn run() -> ExitCode {
     let cli = Cli::parse();
     let outcome = match cli.command {
-        #[cfg(any())]
         Command::Demo(args) => demo::run(args),
         Command::Init(args) => init::run(&args),
         Command::Import(args) => import::run(&cli.config, args),

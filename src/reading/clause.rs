@@ -39,7 +39,7 @@ pub fn read(items: &[Item], found: &mut Findings) {
             clause.push(item);
         }
     }
-    let mut reader = Reader { found, fixed: fixed && verdict, subject: None, except: false, inherited: Vec::new() };
+    let mut reader = Reader { found, fixed: fixed && verdict, subject: None, except: false };
     for (clause, turn) in clauses.iter().zip(turns) {
         reader.clause(clause, turn);
     }
@@ -62,8 +62,6 @@ struct Reader<'f> {
     subject: Option<Subject>,
     /// "everything except": what follows is named as off.
     except: bool,
-    /// Points and parts that wait for what is said of them.
-    inherited: Vec<Flag>,
 }
 
 impl Reader<'_> {
