@@ -4,9 +4,6 @@
 //! Read as text, so that it holds for what is compiled nowhere, too. Comments are left out of the search for imports.
 
 #![allow(clippy::unwrap_used, reason = "helpers of tests")]
-
-#![allow(clippy::unwrap_used, reason = "helpers of tests")]
-
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
