@@ -175,11 +175,7 @@ struct CarrierTable {
 
 impl Default for CarrierTable {
     fn default() -> Self {
-        Self {
-            base_url: "https://api.twilio.com".to_owned(),
-            segments_per_second: 1.0,
-            price_per_segment: 0.0115,
-        }
+        Self { base_url: "https://api.twilio.com".to_owned(), segments_per_second: 1.0, price_per_segment: 0.0115 }
     }
 }
 
@@ -245,8 +241,8 @@ impl Config {
     /// [`ConfigError`], naming the file, the key and what was expected.
     pub fn load(path: &Path, env: impl Fn(&str) -> Option<String>) -> Result<Self, ConfigError> {
         let name = path.display().to_string();
-        let text = std::fs::read_to_string(path)
-            .map_err(|source| ConfigError::Unreadable { path: name.clone(), source })?;
+        let text =
+            std::fs::read_to_string(path).map_err(|source| ConfigError::Unreadable { path: name.clone(), source })?;
         let folder = path.parent().unwrap_or_else(|| Path::new("."));
         let mut config = Self::parse(&name, &text, env)?;
         for program in config.programs.values_mut() {
@@ -263,11 +259,7 @@ impl Config {
     ///
     /// # Errors
     /// [`ConfigError`], naming the file, the key and what was expected.
-    pub fn parse(
-        name: &str,
-        text: &str,
-        env: impl Fn(&str) -> Option<String>,
-    ) -> Result<Self, ConfigError> {
+    pub fn parse(name: &str, text: &str, env: impl Fn(&str) -> Option<String>) -> Result<Self, ConfigError> {
         let file: File = toml::from_str(text)
             .map_err(|source| ConfigError::Syntax { path: name.to_owned(), source: Box::new(source) })?;
         let env = |key: &str| env(key).filter(|value| !value.trim().is_empty());
@@ -331,9 +323,7 @@ impl Reader<'_> {
         if text.is_empty() {
             return Ok(None);
         }
-        Url::parse(text)
-            .map(Some)
-            .map_err(|error| self.wrong("server.public_url", format!("not an address: {error}")))
+        Url::parse(text).map(Some).map_err(|error| self.wrong("server.public_url", format!("not an address: {error}")))
     }
 
     fn phone(&self, key: String, text: &str) -> Result<Phone, ConfigError> {
@@ -364,8 +354,7 @@ impl Reader<'_> {
             id: ProgramId(id.to_owned()),
             number: self.phone(key("number"), &table.number)?,
             contact_phone: self.phone(key("contact_phone"), &table.contact_phone)?,
-            fix_minutes: FixMinutes::with(&table.fix_minutes)
-                .map_err(|what| self.wrong(key("fix_minutes"), what))?,
+            fix_minutes: FixMinutes::with(&table.fix_minutes).map_err(|what| self.wrong(key("fix_minutes"), what))?,
             name: table.name,
             zone: table.zone,
             contact: table.contact,

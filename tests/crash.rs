@@ -11,6 +11,8 @@ mod morning;
 mod program;
 #[path = "crash/roster.rs"]
 mod roster;
+#[path = "crash/slow.rs"]
+mod slow;
 
 #[path = "support/fake_carrier.rs"]
 mod fake_carrier;
@@ -23,23 +25,39 @@ const TEST_POSTGRES: &str = "BROWLINE_TEST_POSTGRES";
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_morning_with_many_kills_on_sqlite() {
     let folder = tempfile::tempdir().unwrap();
-    let address = format!("sqlite://{}", folder.path().join("browline.db").display());
-    killed_many_times(folder.path(), &address).await;
+    killed_many_times(folder.path(), &sqlite(folder.path())).await;
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_morning_with_many_kills_on_postgres() {
+    let folder = tempfile::tempdir().unwrap();
+    killed_many_times(folder.path(), &postgres("kills").await).await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn two_workers_and_a_slow_carrier_on_sqlite() {
+    let folder = tempfile::tempdir().unwrap();
+    slow::each_text_once(&sqlite(folder.path())).await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn two_workers_and_a_slow_carrier_on_postgres() {
+    slow::each_text_once(&postgres("slow").await).await;
+}
+
+fn sqlite(folder: &Path) -> String {
+    format!("sqlite://{}", folder.join("browline.db").display())
+}
+
+async fn postgres(name: &str) -> String {
     use sqlx::{AssertSqlSafe, Connection as _, Executor as _};
     let server = std::env::var(TEST_POSTGRES)
         .unwrap_or_else(|_| panic!("{TEST_POSTGRES} is not set: run the tests with ./test"));
-    let name = format!("browline_crash_{}", std::process::id());
+    let name = format!("browline_crash_{name}_{}", std::process::id());
     let mut connection = sqlx::PgConnection::connect(&format!("{server}/postgres")).await.unwrap();
     let create = format!("CREATE DATABASE {name} TEMPLATE template0 LC_COLLATE 'C' LC_CTYPE 'C'");
     connection.execute(AssertSqlSafe(create)).await.unwrap();
-    let folder = tempfile::tempdir().unwrap();
-    killed_many_times(folder.path(), &format!("{server}/{name}")).await;
-    let drop = format!("DROP DATABASE {name} WITH (FORCE)");
-    connection.execute(AssertSqlSafe(drop)).await.unwrap();
+    format!("{server}/{name}")
 }
 
 /// One body for both engines.

@@ -1,8 +1,5 @@
 //! The intake from outside: files in, datasets, problems and changes out.
-#![allow(
-    clippy::unwrap_used,
-    reason = "a test that cannot set itself up has failed"
-)]
+#![allow(clippy::unwrap_used, reason = "a test that cannot set itself up has failed")]
 
 #[path = "intake/calendars.rs"]
 mod calendars;

@@ -57,9 +57,7 @@ impl Found {
     pub fn carries(&self, message: &Outgoing) -> bool {
         let sent = message.body.trim();
         let found = self.body.trim();
-        let after_notice = found
-            .split_once(" trial account - ")
-            .map(|(_, text)| text.trim());
+        let after_notice = found.split_once(" trial account - ").map(|(_, text)| text.trim());
         found == sent || after_notice == Some(sent)
     }
 }

@@ -91,7 +91,8 @@ async fn stage(args: &Args, speed: f64) -> Result<Stage> {
         .ok_or_else(|| anyhow!("the scenario has no program"))?;
     let start = scenario::moment(MORNING);
     let clock = Clock::practice(start, 0.0);
-    let carrier = SimulatedCarrier::new(clock.clone(), SimulatedSettings { seed: args.seed, ..SimulatedSettings::default() });
+    let carrier =
+        SimulatedCarrier::new(clock.clone(), SimulatedSettings { seed: args.seed, ..SimulatedSettings::default() });
     let wordings = open::wordings(&config)?;
     let zone = config.programs[&program].zone;
     let store = Store::open(&config.database).await?;
@@ -125,7 +126,7 @@ struct Coming {
 
 impl Cast {
     /// What athletes do about a text that has reached their phone. `answered` holds those who have written already.
-    fn athletes_act(&self, desk: &Desk, text: &SimulatedText, answered: &BTreeSet<Phone>) -> Vec<Act> {
+    fn athletes_act(&self, desk: &Desk, text: &SimulatedText, answered: &BTreeMap<Phone, usize>) -> Vec<Act> {
         let here: Vec<(&Athlete, Mood)> = self
             .athletes
             .iter()
@@ -135,10 +136,10 @@ impl Cast {
             .collect();
         match here.as_slice() {
             [(athlete, mood)] => self
-                .seen(desk, athlete, &text.body, answered.contains(&text.to))
+                .seen(desk, athlete, &text.body, answered.get(&text.to).copied().unwrap_or(0))
                 .map(|seen| crowd::acts(self.seed, self.date, athlete, *mood, seen))
                 .unwrap_or_default(),
-            [(first, _), (second, _)] if self.seen(desk, second, &text.body, false) == Some(Seen::Check) => {
+            [(first, _), (second, _)] if self.seen(desk, second, &text.body, 0) == Some(Seen::Check) => {
                 crowd::shared(&first.first, &second.first, self.seed, self.date)
             }
             _ => Vec::new(),
@@ -146,7 +147,7 @@ impl Cast {
     }
 
     /// What a text asks, told by comparing it with what the program says.
-    fn seen(&self, desk: &Desk, athlete: &Athlete, body: &str, answered: bool) -> Option<Seen> {
+    fn seen(&self, desk: &Desk, athlete: &Athlete, body: &str, answered: usize) -> Option<Seen> {
         let program = desk.config().programs.values().next()?;
         let say = |message: &Message<'_>| desk.wording(program).say(athlete.language, message, Accents::Fold);
         if body == say(&Message::Check { first: &athlete.first }) {
@@ -155,10 +156,12 @@ impl Cast {
             Some(Seen::AskedAgain)
         } else if body == say(&Message::Welcome { program: &program.name }) {
             None
-        } else if answered {
-            Some(Seen::ToFix)
         } else {
-            Some(Seen::Nudge)
+            match answered {
+                0 => Some(Seen::Nudge),
+                1 => Some(Seen::ToFix),
+                _ => None,
+            }
         }
     }
 
@@ -170,12 +173,8 @@ impl Cast {
         if let Some(member) = self.member(phone) {
             return member.first.clone();
         }
-        let athletes: Vec<String> = self
-            .athletes
-            .iter()
-            .filter(|athlete| athlete.phone.as_ref() == Some(phone))
-            .map(Athlete::short)
-            .collect();
+        let athletes: Vec<String> =
+            self.athletes.iter().filter(|athlete| athlete.phone.as_ref() == Some(phone)).map(Athlete::short).collect();
         if athletes.is_empty() { phone.short() } else { athletes.join(" / ") }
     }
 
@@ -195,7 +194,8 @@ impl Cast {
             let Some(phone) = athlete.phone.clone().filter(|phone| known.insert(phone.clone())) else { continue };
             let here: Vec<&Athlete> =
                 self.athletes.iter().filter(|other| other.phone.as_ref() == Some(&phone)).collect();
-            let names: Vec<String> = here.iter().map(|athlete| format!("{} {}", athlete.short(), athlete.last)).collect();
+            let names: Vec<String> =
+                here.iter().map(|athlete| format!("{} {}", athlete.short(), athlete.last)).collect();
             let language = if athlete.language == Language::Es { ", Spanish" } else { "" };
             let about = if here.len() > 1 { "share a phone".to_owned() } else { format!("{}{language}", athlete.team) };
             people.push(Person { group: "Athletes", name: names.join(" and "), about, phone });
@@ -256,9 +256,10 @@ impl StaffActs {
             for item in tx.items_open(&stage.program).await? {
                 let waiting = item.queue == crate::trade::queue::Queue::Medical
                     && item.state == crate::trade::queue::ItemState::Open
-                    && item.alerts == 2
+                    && (item.alerts == 2 || !crate::schedule::is_pressing(&item))
                     && member.call_order == 1;
-                let athlete = item.athlete.as_ref().and_then(|id| stage.cast.athletes.iter().find(|other| other.id == *id));
+                let athlete =
+                    item.athlete.as_ref().and_then(|id| stage.cast.athletes.iter().find(|other| other.id == *id));
                 if let (true, Some(athlete)) = (waiting, athlete) {
                     let count = self.alerts.entry(item.id.clone()).or_default();
                     *count += 1;
@@ -267,7 +268,7 @@ impl StaffActs {
                     }
                 }
             }
-        } else if member.has(Role::Equipment) && self.listed.insert(text.to.clone()) {
+        } else if member.has(Role::Equipment) && text.body.contains("LV-") && self.listed.insert(text.to.clone()) {
             let team = member.teams.first();
             let today = stage.desk.today(&stage.program, team, now).await?;
             let fixes = ["new strap", "tightened the screw", "refit", "new pad", "aired up"];
@@ -292,7 +293,7 @@ async fn plain(args: &Args) -> Result<Ended> {
     let mut texts = stage.carrier.subscribe();
     let mut reports = stage.carrier.subscribe_reports();
     let mut coming: BTreeMap<(Moment, u64), Coming> = BTreeMap::new();
-    let mut answered = BTreeSet::new();
+    let mut answered: BTreeMap<Phone, usize> = BTreeMap::new();
     let mut staff = StaffActs::default();
     let mut number = 0;
     println!("Larkspur Valley Kestrels, Tuesday September 15: a practice morning, seed {}\n", args.seed);
@@ -300,8 +301,17 @@ async fn plain(args: &Args) -> Result<Ended> {
         let now = stage.clock.now();
         while let Some(entry) = coming.first_entry().filter(|entry| entry.key().0 <= now) {
             let coming = entry.remove();
-            say(now, zone, &format!("{} types: {}{}", stage.cast.name(&coming.from), coming.text, if coming.photo { " [photo]" } else { "" }));
-            answered.insert(coming.from.clone());
+            say(
+                now,
+                zone,
+                &format!(
+                    "{} types: {}{}",
+                    stage.cast.name(&coming.from),
+                    coming.text,
+                    if coming.photo { " [photo]" } else { "" }
+                ),
+            );
+            *answered.entry(coming.from.clone()).or_default() += 1;
             type_it(&stage, &coming, now).await?;
             tell(&mut story, zone);
         }
@@ -317,7 +327,11 @@ async fn plain(args: &Args) -> Result<Ended> {
             if stage.cast.member(&text.to).is_some() {
                 say(now, zone, &format!("{} gets: {}", stage.cast.name(&text.to), text.body.replace('\n', " / ")));
             }
-            let acts = stage.cast.athletes_act(&stage.desk, &text, &answered).into_iter().map(|act| (act.after, act.text, act.photo));
+            let acts = stage
+                .cast
+                .athletes_act(&stage.desk, &text, &answered)
+                .into_iter()
+                .map(|act| (act.after, act.text, act.photo));
             let by_staff = staff.react(&stage, &text).await?.into_iter().map(|(after, text)| (after, text, false));
             for (after, said, photo) in acts.chain(by_staff).collect::<Vec<_>>() {
                 number += 1;
@@ -391,7 +405,12 @@ async fn with_page(args: &Args) -> Result<Ended> {
     Ok(Ended::Well)
 }
 
-async fn told(mut story: broadcast::Receiver<StoryLine>, lines: Story, changed: broadcast::Sender<()>, zone: chrono_tz::Tz) {
+async fn told(
+    mut story: broadcast::Receiver<StoryLine>,
+    lines: Story,
+    changed: broadcast::Sender<()>,
+    zone: chrono_tz::Tz,
+) {
     loop {
         match story.recv().await {
             Ok(line) => {
@@ -408,7 +427,7 @@ async fn told(mut story: broadcast::Receiver<StoryLine>, lines: Story, changed: 
 
 /// Athletes answer; staff and parents are left to whoever watches.
 async fn crowd_acts(stage: Arc<Stage>, changed: broadcast::Sender<()>) {
-    let answered: Arc<Mutex<BTreeSet<Phone>>> = Arc::default();
+    let answered: Arc<Mutex<BTreeMap<Phone, usize>>> = Arc::default();
     let mut texts = stage.carrier.subscribe();
     loop {
         let text = match texts.recv().await {
@@ -419,7 +438,7 @@ async fn crowd_acts(stage: Arc<Stage>, changed: broadcast::Sender<()>) {
         let _ = changed.send(());
         let known = answered.lock().unwrap_or_else(PoisonError::into_inner).clone();
         if text.way == Way::FromPhone {
-            answered.lock().unwrap_or_else(PoisonError::into_inner).insert(text.from.clone());
+            *answered.lock().unwrap_or_else(PoisonError::into_inner).entry(text.from.clone()).or_default() += 1;
             continue;
         }
         for act in stage.cast.athletes_act(&stage.desk, &text, &known) {

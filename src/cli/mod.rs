@@ -44,9 +44,7 @@ enum Command {
     #[command(after_help = "Example:\n  browline doctor")]
     Doctor(doctor::Args),
     /// Run: the schedule, the sender and the webhooks.
-    #[command(
-        after_help = "Example:\n  BROWLINE_CARRIER_ACCOUNT=... BROWLINE_CARRIER_TOKEN=... browline serve"
-    )]
+    #[command(after_help = "Example:\n  BROWLINE_CARRIER_ACCOUNT=... BROWLINE_CARRIER_TOKEN=... browline serve")]
     Serve(serve::Args),
     /// Do what is due at one moment, send what is queued, and exit.
     #[command(after_help = "Example:\n  browline tick --at 2026-09-15T06:45:00-05:00\n  browline tick --at now")]

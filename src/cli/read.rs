@@ -79,8 +79,9 @@ fn score(path: &PathBuf) -> Result<Ended> {
         if line.trim().is_empty() {
             continue;
         }
-        let labelled: Labelled = serde_json::from_str(line)
-            .with_context(|| format!("{}:{number}: not a labelled reply; see tests/replies for the format", path.display()))?;
+        let labelled: Labelled = serde_json::from_str(line).with_context(|| {
+            format!("{}:{number}: not a labelled reply; see tests/replies for the format", path.display())
+        })?;
         lines.push(labelled);
     }
     let score = Score::of(&lines);

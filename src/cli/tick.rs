@@ -8,6 +8,7 @@ use anyhow::Result;
 use super::{Ended, open};
 use crate::channel::Channel;
 use crate::clock::Clock;
+use crate::desk::Desk;
 use crate::trade::time::Moment;
 
 /// What `tick` is told.
@@ -49,34 +50,33 @@ pub fn run(path: &Path, args: Args) -> Result<Ended> {
         if report.too_late > 0 {
             println!("{} texts not sent: too late for them", report.too_late);
         }
-        let mut sent = 0;
         let until = args.at.plus(chrono::TimeDelta::seconds(i64::from(args.send_for)));
-        while !args.no_send {
-            let sending = desk.send_due(clock.now()).await?;
-            sent += sending.sent + sending.found;
-            let queued = {
-                let mut next = None;
-                for program in desk.config().programs.keys() {
-                    let mut tx = desk.store().read().await?;
-                    let due = tx.outbox_next(program).await?;
-                    let pace = tx.sender(program).await?.map(|sender| sender.next_free_at);
-                    let at = due.map(|due| due.max(pace.unwrap_or(due)));
-                    next = match (next, at) {
-                        (Some(a), Some(b)) => Some(std::cmp::min::<Moment>(a, b)),
-                        (a, b) => a.or(b),
-                    };
-                }
-                next
-            };
-            match queued {
-                Some(next) if next <= until => clock.sleep_until(next).await,
-                _ => break,
-            }
-        }
+        let sent = if args.no_send { 0 } else { send_until(&desk, until).await? };
         if !args.no_send {
             println!("{sent} texts sent");
         }
         desk.store().close().await;
         Ok(if report.missed.is_empty() { Ended::Well } else { Ended::WithProblems })
     })
+}
+
+/// Sends what is queued, at the carrier's pace, until nothing more may go before a moment.
+async fn send_until(desk: &Desk, until: Moment) -> Result<usize> {
+    let mut sent = 0;
+    loop {
+        let report = desk.send_due(desk.clock().now()).await?;
+        sent += report.sent + report.found;
+        let mut next: Option<Moment> = None;
+        for program in desk.config().programs.keys() {
+            let mut tx = desk.store().read().await?;
+            if let Some(due) = tx.outbox_next(program).await? {
+                let pace = tx.sender(program).await?.map_or(due, |sender| sender.next_free_at);
+                next = Some(next.map_or(due.max(pace), |other| other.min(due.max(pace))));
+            }
+        }
+        match next {
+            Some(next) if next <= until => desk.clock().sleep_until(next).await,
+            _ => return Ok(sent),
+        }
+    }
 }

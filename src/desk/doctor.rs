@@ -100,7 +100,10 @@ impl Desk {
             } else {
                 format!("does not take texts ({:?})", number.trouble)
             };
-            found.push(watch(format!("{} {why}", number.phone.short()), "its owners are checked by hand; ask for another number"));
+            found.push(watch(
+                format!("{} {why}", number.phone.short()),
+                "its owners are checked by hand; ask for another number",
+            ));
         }
         found.push(self.bill(&mut tx, program, now).await?);
         Ok(found)
@@ -200,14 +203,24 @@ fn people(data: &Dataset, today: NaiveDate, found: &mut Vec<Finding>) {
     if with(Role::Coach) == 0 {
         found.push(watch("no coach with a phone: availability goes to nobody", "add one to staff.csv with role coach"));
     }
-    let no_phone = active.iter().filter(|athlete| athlete.phone.is_none()).map(|athlete| athlete.short()).collect::<Vec<_>>();
+    let no_phone =
+        active.iter().filter(|athlete| athlete.phone.is_none()).map(|athlete| athlete.short()).collect::<Vec<_>>();
     named(found, &no_phone, "without a phone: checked by hand", "add the phone to athletes.csv, and import");
     let no_consent: Vec<String> = active
         .iter()
         .filter(|athlete| athlete.phone.is_some() && !data.consents.iter().any(|consent| athlete.consented(consent)))
-        .map(|athlete| if athlete.is_adult(today) { athlete.short() } else { format!("{} (a guardian's)", athlete.short()) })
+        .map(
+            |athlete| {
+                if athlete.is_adult(today) { athlete.short() } else { format!("{} (a guardian's)", athlete.short()) }
+            },
+        )
         .collect();
-    named(found, &no_consent, "without consent for texts: checked by hand", "have the form signed, fill consent_by and consent_date in athletes.csv, and import");
+    named(
+        found,
+        &no_consent,
+        "without consent for texts: checked by hand",
+        "have the form signed, fill consent_by and consent_date in athletes.csv, and import",
+    );
     let no_helmet: Vec<String> = active
         .iter()
         .filter(|athlete| !data.helmets.iter().any(|helmet| helmet.athlete.as_ref() == Some(&athlete.id)))
@@ -215,7 +228,12 @@ fn people(data: &Dataset, today: NaiveDate, found: &mut Vec<Finding>) {
         .collect();
     named(found, &no_helmet, "without a helmet on file", "fill the athlete column of helmets.csv, and import");
     let spare = data.helmets.iter().filter(|helmet| helmet.athlete.is_none()).count();
-    found.push(fine(format!("{} athletes, {} helmets of which {spare} unassigned, {} staff", active.len(), data.helmets.len(), data.staff.len())));
+    found.push(fine(format!(
+        "{} athletes, {} helmets of which {spare} unassigned, {} staff",
+        active.len(),
+        data.helmets.len(),
+        data.staff.len()
+    )));
 }
 
 fn named(found: &mut Vec<Finding>, who: &[String], what: &str, mend: &str) {
@@ -246,7 +264,10 @@ fn events(program: &Program, data: &Dataset, now: Moment, found: &mut Vec<Findin
         let early = ahead.iter().filter(|event| is_too_early(program, team, event)).count();
         if early > 0 {
             found.push(watch(
-                format!("{}: {early} events start too early for a check outside quiet hours; they are checked at the door", team.name),
+                format!(
+                    "{}: {early} events start too early for a check outside quiet hours; they are checked at the door",
+                    team.name
+                ),
                 "widen the day with quiet_until, or plan those checks by hand",
             ));
         }

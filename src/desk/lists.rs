@@ -81,7 +81,14 @@ fn event_of(scene: &Scene<'_>, now: &Today, language: Language) -> String {
     }
 }
 
-fn fix_list(scene: &mut Scene<'_>, now: &Today, member: &StaffMember, purpose: Purpose, key: String, send_by: Option<Moment>) {
+fn fix_list(
+    scene: &mut Scene<'_>,
+    now: &Today,
+    member: &StaffMember,
+    purpose: Purpose,
+    key: String,
+    send_by: Option<Moment>,
+) {
     let Some(phone) = member.phone.clone() else { return };
     let to = To { phone: &phone, language: member.language, athlete: None };
     let event = event_of(scene, now, member.language);
@@ -101,12 +108,26 @@ fn fix_list(scene: &mut Scene<'_>, now: &Today, member: &StaffMember, purpose: P
             note: row.note.as_deref().filter(|_| row.flags == Flags::NONE || row.taken_by.is_some()),
         })
         .collect();
-    let text = Message::FixList { event: &event, starts: &starts, hands: now.hands, lines, not_fit: now.will_not_fit, link: None };
+    let text = Message::FixList {
+        event: &event,
+        starts: &starts,
+        hands: now.hands,
+        lines,
+        not_fit: now.will_not_fit,
+        link: None,
+    };
     let body = scene.say(member.language, &text);
     scene.send_text(to, purpose, key, body, send_by);
 }
 
-fn silent(scene: &mut Scene<'_>, now: &Today, member: &StaffMember, purpose: Purpose, key: String, send_by: Option<Moment>) {
+fn silent(
+    scene: &mut Scene<'_>,
+    now: &Today,
+    member: &StaffMember,
+    purpose: Purpose,
+    key: String,
+    send_by: Option<Moment>,
+) {
     let Some(phone) = member.phone.clone() else { return };
     let event = event_of(scene, now, member.language);
     let lines: Vec<&str> = now.silent.iter().map(|row| row.who.as_str()).collect();
@@ -115,7 +136,14 @@ fn silent(scene: &mut Scene<'_>, now: &Today, member: &StaffMember, purpose: Pur
     scene.send_text(To { phone: &phone, language: member.language, athlete: None }, purpose, key, body, send_by);
 }
 
-fn availability(scene: &mut Scene<'_>, now: &Today, member: &StaffMember, purpose: Purpose, key: String, send_by: Option<Moment>) {
+fn availability(
+    scene: &mut Scene<'_>,
+    now: &Today,
+    member: &StaffMember,
+    purpose: Purpose,
+    key: String,
+    send_by: Option<Moment>,
+) {
     let Some(phone) = member.phone.clone() else { return };
     let event = event_of(scene, now, member.language);
     let lines = now

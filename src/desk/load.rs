@@ -23,11 +23,8 @@ pub async fn begin<'a>(tx: &mut Tx, program: &'a Program, wording: &'a Wording, 
 
 /// As [`begin`], for reading alone: no lock.
 pub async fn look<'a>(tx: &mut Tx, program: &'a Program, wording: &'a Wording, now: Moment) -> Result<Scene<'a>> {
-    let head = crate::store::rows::ProgramRow {
-        program: program.id.clone(),
-        record_seq: 0,
-        record_hash: String::new(),
-    };
+    let head =
+        crate::store::rows::ProgramRow { program: program.id.clone(), record_seq: 0, record_hash: String::new() };
     common(tx, Scene::new(program, wording, now, head)).await
 }
 
@@ -70,8 +67,7 @@ pub async fn senders(tx: &mut Tx, scene: &mut Scene<'_>, phones: &BTreeSet<Phone
         .iter()
         .flat_map(|phone| {
             use crate::trade::queue::Queue;
-            [Queue::Contact, Queue::Medical]
-                .map(|queue| super::scene::item_key(queue, phone.as_str(), scene.today))
+            [Queue::Contact, Queue::Medical].map(|queue| super::scene::item_key(queue, phone.as_str(), scene.today))
         })
         .collect();
     let keys: Vec<&str> = own.iter().map(String::as_str).collect();

@@ -59,7 +59,9 @@ impl Desk {
             let due = self.due(&mut tx, program, &events).await?;
             due.iter().filter(|due| due.at > now).map(|due| due.at).for_each(&mut consider);
             let open = tx.items_open(&program.id).await?;
-            open.iter().filter_map(|item| schedule::next_rung_at(item, program.alert_again_after)).for_each(&mut consider);
+            open.iter()
+                .filter_map(|item| schedule::next_rung_at(item, program.alert_again_after))
+                .for_each(&mut consider);
             if let Some(at) = tx.outbox_next(&program.id).await? {
                 let pace = tx.sender(&program.id).await?.map_or(at, |sender| sender.next_free_at);
                 consider(at.max(pace).max(now));
@@ -99,10 +101,12 @@ impl Desk {
         let all = self.due(&mut tx, program, &events).await?;
         let keys: Vec<String> = all.iter().filter(|due| due.at <= now).map(Due::key).collect();
         let refs: Vec<&str> = keys.iter().map(String::as_str).collect();
-        let happened: BTreeSet<String> =
-            tx.happened(&program.id, &refs).await?.into_iter().map(|row| row.id).collect();
+        let happened: BTreeSet<String> = tx.happened(&program.id, &refs).await?.into_iter().map(|row| row.id).collect();
+        // What was over before the program knew of anything was never its to do.
+        let known_since = tx.record_begins(&program.id).await?.unwrap_or(now);
         drop(tx);
-        for due in all.iter().filter(|due| due.at <= now && !happened.contains(&due.key())) {
+        let open = |due: &&Due<'_>| due.at <= now && due.until > known_since && !happened.contains(&due.key());
+        for due in all.iter().filter(open) {
             if self.step(program, due, now).await? {
                 report.done.push(due.key());
             } else {
@@ -140,12 +144,7 @@ impl Desk {
         if !in_time {
             scene.note("program", "missed", &key, "the time for it had passed", None);
         }
-        scene.happenings.push(Happening {
-            program: program.id.clone(),
-            id: key,
-            at: now,
-            outcome: outcome.to_owned(),
-        });
+        scene.happenings.push(Happening { program: program.id.clone(), id: key, at: now, outcome: outcome.to_owned() });
         self.finish(tx, scene).await?;
         Ok(in_time)
     }
@@ -223,10 +222,8 @@ fn climb_one(scene: &mut Scene<'_>, id: &str) {
         _ => (Attempt::Everyone, "still not acknowledged: every trainer is texted, and it stays on top"),
     };
     scene.items.change(&id.to_owned(), |item| item.alerts = rung);
-    let who = item.athlete.as_ref().map_or_else(
-        || item.about.clone().unwrap_or_default(),
-        |athlete| scene.who(athlete),
-    );
+    let who =
+        item.athlete.as_ref().map_or_else(|| item.about.clone().unwrap_or_default(), |athlete| scene.who(athlete));
     scene.note("program", "alert", id, &format!("rung {rung}"), None);
     alert(scene, id, attempt, &item.opened_at.millis().to_string());
     scene.tell(format!("body report on {who}: {words}"));
@@ -250,7 +247,8 @@ fn check(scene: &mut Scene<'_>, due: &Due<'_>, consented: &BTreeSet<AthleteId>, 
     let team = team_name(scene, &due.event.team);
     if in_time {
         scene.note("program", "check planned", &due.key(), &format!("{texted} texts, {by_hand} by hand"), None);
-        scene.tell(format!("{team}: the morning check goes out to {texted}; {by_hand} are checked by hand"));
+        let are = if by_hand == 1 { "is" } else { "are" };
+        scene.tell(format!("{team}: the morning check goes out to {texted}; {by_hand} {are} checked by hand"));
     } else {
         scene.tell(format!("{team}: too late to send the check; all {by_hand} are checked at the door"));
         tell_missed(scene, due, by_hand);

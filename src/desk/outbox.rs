@@ -32,6 +32,9 @@ pub const LEASE: TimeDelta = TimeDelta::seconds(90);
 const AT_ONCE: i64 = 200;
 /// Messages handed over side by side.
 const SIDE_BY_SIDE: usize = 16;
+/// A look and a sending may take this long together, each until the channel stops waiting. What has less of its lease left
+/// is not begun: another worker could begin it too.
+const HAND_OVER_TAKES: TimeDelta = TimeDelta::seconds(45);
 /// While sending is halted, one message asks this often whether it is mended.
 const ASK_AGAIN: TimeDelta = TimeDelta::minutes(5);
 /// The carrier's clock and ours may differ by this much when looking for a message.
@@ -59,6 +62,8 @@ enum Handed {
     Refused(Refused),
     /// The number opted out after the claim.
     Stopped,
+    /// Its turn came too late in the lease: nothing was done.
+    NotBegun,
 }
 
 impl Desk {
@@ -70,12 +75,19 @@ impl Desk {
         let mut report = SendReport::default();
         for program in self.config().programs.values() {
             loop {
+                // A lease runs from its own claim, not from the first of many.
+                let now = self.clock().now().max(now);
                 let claimed = self.claim(program, now).await?;
                 if claimed.is_empty() {
                     break;
                 }
-                let handed: Vec<(OutMessage, Handed)> = futures::stream::iter(claimed)
-                    .map(|message| async {
+                let last_begin = now.plus(LEASE - HAND_OVER_TAKES);
+                let handed: Vec<(OutMessage, Handed)> = futures::stream::iter(claimed.into_iter().enumerate())
+                    .map(|(place, message)| async move {
+                        // The first begin at once, however fast a practice clock runs.
+                        if place >= SIDE_BY_SIDE && self.clock().now() > last_begin {
+                            return (message, Handed::NotBegun);
+                        }
                         let handed = self.core.hand_over(program, &message, now).await;
                         (message, handed)
                     })
@@ -188,6 +200,11 @@ impl Desk {
                 sent(scene, message, id);
             }
             Handed::Stopped => message.state = OutState::Cancelled,
+            Handed::NotBegun => {
+                report.again += 1;
+                message.state = OutState::Due;
+                message.attempts -= 1;
+            }
             Handed::Refused(refused) => {
                 message.error = Some(refused.to_string());
                 let attempts = u32::try_from(message.attempts).unwrap_or(u32::MAX);
@@ -235,12 +252,7 @@ impl Core {
         let same: Vec<Found> = found.into_iter().filter(|found| found.carries(outgoing)).collect();
         let ids: Vec<&str> = same.iter().map(|found| found.carrier_id.as_str()).collect();
         let mut tx = self.store.read().await.ok()?;
-        let taken: BTreeSet<String> = tx
-            .outbox_carrier_ids(&program.id, &ids)
-            .await
-            .ok()?
-            .into_iter()
-            .collect();
+        let taken: BTreeSet<String> = tx.outbox_carrier_ids(&program.id, &ids).await.ok()?.into_iter().collect();
         same.into_iter().map(|found| found.carrier_id).find(|id| !taken.contains(id))
     }
 }
@@ -358,7 +370,9 @@ fn number_fails(scene: &mut Scene<'_>, message: &OutMessage, trouble: NumberTrou
         NumberTrouble::OptedOut => (ByHand::OptedOut, "opted out with the carrier: check by hand"),
         NumberTrouble::Invalid => (ByHand::NumberFails, "the number does not exist: ask for the right one"),
         NumberTrouble::NotMobile => (ByHand::NumberFails, "the number cannot take texts: ask for a mobile number"),
-        NumberTrouble::Unreachable => (ByHand::NumberFails, "the phone cannot be reached: ask whether the number is right"),
+        NumberTrouble::Unreachable => {
+            (ByHand::NumberFails, "the phone cannot be reached: ask whether the number is right")
+        }
         NumberTrouble::NoRoute => (ByHand::NumberFails, "the carrier has no way to this number"),
     };
     scene.cancel(super::scene::Cancel::To(message.phone.clone()));
@@ -451,8 +465,7 @@ async fn apply_early(tx: &mut Tx, scene: &mut Scene<'_>, messages: &mut [OutMess
 
 /// Takes in delivery reports.
 pub async fn reports(tx: &mut Tx, scene: &mut Scene<'_>, reports: &[&StatusReport]) -> Stored<()> {
-    let last: Vec<&&StatusReport> =
-        reports.iter().filter(|report| report.status != DeliveryStatus::Underway).collect();
+    let last: Vec<&&StatusReport> = reports.iter().filter(|report| report.status != DeliveryStatus::Underway).collect();
     if last.is_empty() {
         return Ok(());
     }

@@ -80,8 +80,7 @@ mod tests {
     use crate::trade::roster::ProgramId;
 
     fn lines() -> Vec<RecordLine> {
-        let mut head =
-            ProgramRow { program: ProgramId::from("p"), record_seq: 0, record_hash: String::new() };
+        let mut head = ProgramRow { program: ProgramId::from("p"), record_seq: 0, record_hash: String::new() };
         ["a", "b", "c"]
             .into_iter()
             .map(|what| append(&mut head, Moment::from_millis(5), "program", what, "12", "", None))

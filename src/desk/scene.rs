@@ -11,16 +11,12 @@ use chrono::{NaiveDate, TimeDelta};
 use super::record;
 use crate::config::Program;
 use crate::schedule::after_quiet;
-use crate::store::rows::{
-    Happening, InMessage, Number, OutMessage, OutState, ProgramRow, Purpose, RecordLine,
-};
+use crate::store::rows::{Happening, InMessage, Number, OutMessage, OutState, ProgramRow, Purpose, RecordLine};
 use crate::trade::morning::MorningCheck;
 use crate::trade::phone::Phone;
 use crate::trade::plan::FixMinutes;
 use crate::trade::queue::{Hold, HoldKind, Item, ItemState, Queue};
-use crate::trade::roster::{
-    Athlete, AthleteId, Event, EventId, Guardian, Helmet, Language, Role, StaffMember, TeamId,
-};
+use crate::trade::roster::{Athlete, AthleteId, Event, EventId, Guardian, Helmet, Language, Role, StaffMember, TeamId};
 use crate::trade::time::Moment;
 use crate::trade::times::QuietHours;
 use crate::wording::{Accents, Message, Wording, segments, words};
@@ -242,20 +238,14 @@ impl<'a> Scene<'a> {
     }
 
     const fn welcomes(&self, purpose: Purpose) -> bool {
-        matches!(
-            purpose,
-            Purpose::Check | Purpose::List | Purpose::Medical | Purpose::Change | Purpose::Staff
-        )
+        matches!(purpose, Purpose::Check | Purpose::List | Purpose::Medical | Purpose::Change | Purpose::Staff)
     }
 
     fn welcome(&mut self, to: To<'_>) {
         let name = self.program.name.clone();
         let is_staff = self.staff.iter().any(|member| member.phone.as_ref() == Some(to.phone));
-        let message = if is_staff {
-            Message::StaffStart { program: &name }
-        } else {
-            Message::Welcome { program: &name }
-        };
+        let message =
+            if is_staff { Message::StaffStart { program: &name } } else { Message::Welcome { program: &name } };
         let body = self.say(to.language, &message);
         let now = self.now;
         self.change_number(to.phone, |number| number.welcomed_at = Some(now));
@@ -336,9 +326,7 @@ impl<'a> Scene<'a> {
     /// Name and number of the trainer whom an athlete with a body complaint is sent to, when there is one.
     #[must_use]
     pub fn trainer_contact(&self, team: Option<&TeamId>) -> (Option<String>, Option<String>) {
-        self.trainer(team).map_or((None, None), |member| {
-            (Some(member.first), member.phone.as_ref().map(phone_words))
-        })
+        self.trainer(team).map_or((None, None), |member| (Some(member.first), member.phone.as_ref().map(phone_words)))
     }
 
     /// Where helmets are fixed, as it stands in a sentence.
@@ -403,11 +391,8 @@ impl<'a> Scene<'a> {
     /// Ends the holds of one kind. Medical holds are not ended here: they need a clinician's recorded decision.
     pub fn release(&mut self, athlete: &AthleteId, kind: HoldKind, by: &str, message: Option<&str>) {
         assert!(kind != HoldKind::Medical, "the program never lifts a medical hold by itself");
-        let ids: Vec<String> = self
-            .holds_on(athlete)
-            .filter(|hold| hold.kind == kind)
-            .map(|hold| hold.id.clone())
-            .collect();
+        let ids: Vec<String> =
+            self.holds_on(athlete).filter(|hold| hold.kind == kind).map(|hold| hold.id.clone()).collect();
         let now = self.now;
         for id in ids {
             self.holds.change(&id, |hold| {

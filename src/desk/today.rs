@@ -137,8 +137,7 @@ pub fn today(scene: &Scene<'_>, team: Option<&TeamId>) -> Today {
         next: event.map(|event| event_words(scene, event)),
         starts_at: practice,
         start_fixing_at: fixing,
-        start_fixing: fixing
-            .map(|at| words::clock_words(at.local(scene.program.zone).time(), Language::En)),
+        start_fixing: fixing.map(|at| words::clock_words(at.local(scene.program.zone).time(), Language::En)),
         hands,
         will_not_fit: if practice.is_some() { plan.unfit } else { 0 },
         fix_list: plan
@@ -184,9 +183,7 @@ fn next_event<'s>(scene: &'s Scene<'_>, team: Option<&TeamId>) -> Option<&'s Eve
 #[must_use]
 pub fn hands(scene: &Scene<'_>, team: Option<&TeamId>) -> usize {
     let on_duty = |member: &&crate::trade::roster::StaffMember| {
-        member.has(Role::Equipment)
-            && member.on_duty(scene.today)
-            && team.is_none_or(|team| member.serves(team))
+        member.has(Role::Equipment) && member.on_duty(scene.today) && team.is_none_or(|team| member.serves(team))
     };
     scene.staff.iter().filter(on_duty).count().max(1)
 }
@@ -237,9 +234,10 @@ fn team_name(scene: &Scene<'_>, team: Option<&TeamId>) -> String {
 /// The athletes to check at the door. Those with a helmet on the fix list are there already.
 fn silent(scene: &Scene<'_>, checks: &[&MorningCheck]) -> Vec<DoorRow> {
     let on_list = |athlete: &AthleteId| {
-        scene.items.values().any(|item| {
-            item.is_open() && item.queue == Queue::Equipment && item.athlete.as_ref() == Some(athlete)
-        })
+        scene
+            .items
+            .values()
+            .any(|item| item.is_open() && item.queue == Queue::Equipment && item.athlete.as_ref() == Some(athlete))
     };
     checks
         .iter()
@@ -297,7 +295,11 @@ impl fmt::Display for Today {
         let next = self.next.as_deref().unwrap_or("no practice or game with helmets ahead today");
         writeln!(out, "{} · {} · {next}", self.program, self.date.format("%a %b %-d"))?;
         if self.body_reports_waiting > 0 {
-            writeln!(out, "BODY REPORTS NOT ACKNOWLEDGED: {}. Athletic trainer, reply to the alert.", self.body_reports_waiting)?;
+            writeln!(
+                out,
+                "BODY REPORTS NOT ACKNOWLEDGED: {}. Athletic trainer, reply to the alert.",
+                self.body_reports_waiting
+            )?;
         }
         self.write_fix_list(out)?;
         writeln!(out, "\nChecked at the door: {} of {}", self.silent.len(), self.asked)?;

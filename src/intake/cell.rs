@@ -13,14 +13,10 @@ use crate::trade::roster::{EventKind, Language, TeamId};
 /// A cell without what spreadsheets leave around it: outer and doubled spaces, no-break spaces, line breaks,
 /// zero-width marks, a leading apostrophe or `="..."` that forced text; in composed form (NFC).
 pub(super) fn clean(raw: &str) -> String {
-    let forced = raw
-        .trim()
-        .strip_prefix("=\"")
-        .and_then(|rest| rest.strip_suffix('"'));
+    let forced = raw.trim().strip_prefix("=\"").and_then(|rest| rest.strip_suffix('"'));
     let raw = forced.unwrap_or(raw).trim();
     // In front of a number or formula an apostrophe is the spreadsheet's; in front of a letter it may be a name's.
-    let numeric =
-        |rest: &&str| rest.starts_with(|c: char| c.is_ascii_digit() || "+=-(".contains(c));
+    let numeric = |rest: &&str| rest.starts_with(|c: char| c.is_ascii_digit() || "+=-(".contains(c));
     let raw = raw.strip_prefix('\'').filter(numeric).unwrap_or(raw);
     let visible: String = raw
         .chars()
@@ -43,11 +39,7 @@ pub(super) fn key(text: &str) -> String {
 /// The words of a text, each as [`key`] writes it.
 pub(super) fn words(text: &str) -> Vec<String> {
     let plain: String = text.nfkd().filter(|c| !is_combining_mark(*c)).collect();
-    plain
-        .split(|c: char| !c.is_alphanumeric())
-        .filter(|word| !word.is_empty())
-        .map(key)
-        .collect()
+    plain.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty()).map(key).collect()
 }
 
 /// Words joined by dashes: identifiers made from names.
@@ -57,10 +49,7 @@ pub(super) fn slug(text: &str) -> String {
 
 /// Whether a cell says in words that there is nothing.
 pub(super) fn says_none(text: &str) -> bool {
-    matches!(
-        key(text).as_str(),
-        "" | "na" | "none" | "no" | "ninguno" | "tbd" | "unknown"
-    )
+    matches!(key(text).as_str(), "" | "na" | "none" | "no" | "ninguno" | "tbd" | "unknown")
 }
 
 /// An identifier as given.
@@ -69,10 +58,7 @@ pub(super) fn id(text: &str) -> Result<String, Fault> {
     if fits {
         return Ok(text.to_owned());
     }
-    Err(Fault::new(
-        format!("`{text}` cannot be an id"),
-        "use at most 64 letters, digits, dashes and dots",
-    ))
+    Err(Fault::new(format!("`{text}` cannot be an id"), "use at most 64 letters, digits, dashes and dots"))
 }
 
 /// A telephone number; "none" and its like are no number.
@@ -117,13 +103,8 @@ pub(super) fn email(text: &str) -> Result<String, Fault> {
 pub(super) fn language(text: &str) -> Result<Language, Fault> {
     match key(text).as_str() {
         "en" | "eng" | "english" | "ingles" | "enus" | "engb" => Ok(Language::En),
-        "es" | "esp" | "spa" | "sp" | "spanish" | "espanol" | "castellano" | "esus" | "esmx" => {
-            Ok(Language::Es)
-        }
-        _ => Err(Fault::new(
-            format!("`{text}` is not a language that texts are written in"),
-            "write en or es",
-        )),
+        "es" | "esp" | "spa" | "sp" | "spanish" | "espanol" | "castellano" | "esus" | "esmx" => Ok(Language::Es),
+        _ => Err(Fault::new(format!("`{text}` is not a language that texts are written in"), "write en or es")),
     }
 }
 
@@ -132,10 +113,7 @@ pub(super) fn yes(text: &str) -> Result<bool, Fault> {
     match key(text).as_str() {
         "yes" | "y" | "true" | "t" | "1" | "x" | "si" | "s" | "active" => Ok(true),
         "no" | "n" | "false" | "f" | "0" | "inactive" => Ok(false),
-        _ => Err(Fault::new(
-            format!("`{text}` is neither yes nor no"),
-            "write yes or no",
-        )),
+        _ => Err(Fault::new(format!("`{text}` is neither yes nor no"), "write yes or no")),
     }
 }
 
@@ -160,10 +138,7 @@ pub(super) fn team(text: &str, frame: &Frame<'_>) -> Result<TeamId, Fault> {
     find_team(text, frame).ok_or_else(|| {
         Fault::new(
             format!("there is no team `{text}`"),
-            format!(
-                "write one of {}, or add it to the configuration",
-                team_names(frame)
-            ),
+            format!("write one of {}, or add it to the configuration", team_names(frame)),
         )
     })
 }
@@ -175,18 +150,12 @@ pub(super) fn find_team(text: &str, frame: &Frame<'_>) -> Option<TeamId> {
     if wanted.is_empty() {
         return None;
     }
-    teams
-        .find(|(id, name)| key(id.as_str()) == wanted || key(name) == wanted)
-        .map(|(id, _)| id.clone())
+    teams.find(|(id, name)| key(id.as_str()) == wanted || key(name) == wanted).map(|(id, _)| id.clone())
 }
 
 /// The team keys, for hints.
 pub(super) fn team_names(frame: &Frame<'_>) -> String {
-    let names: Vec<_> = frame
-        .teams
-        .iter()
-        .map(|(id, _)| format!("`{id}`"))
-        .collect();
+    let names: Vec<_> = frame.teams.iter().map(|(id, _)| format!("`{id}`")).collect();
     names.join(", ")
 }
 
@@ -195,10 +164,7 @@ pub(super) fn kind(text: &str) -> Result<EventKind, Fault> {
     match key(text).as_str() {
         "practice" | "practica" | "entrenamiento" | "training" => Ok(EventKind::Practice),
         "game" | "scrimmage" | "match" | "partido" | "juego" => Ok(EventKind::Game),
-        _ => Err(Fault::new(
-            format!("`{text}` is neither a practice nor a game"),
-            "write practice or game",
-        )),
+        _ => Err(Fault::new(format!("`{text}` is neither a practice nor a game"), "write practice or game")),
     }
 }
 
@@ -206,13 +172,8 @@ pub(super) fn kind(text: &str) -> Result<EventKind, Fault> {
 pub(super) fn cancelled(text: &str) -> Result<bool, Fault> {
     match key(text).as_str() {
         "on" | "confirmed" | "scheduled" => Ok(false),
-        "cancelled" | "canceled" | "cancel" | "off" | "cancelado" | "cancelada" | "calledoff" => {
-            Ok(true)
-        }
-        _ => Err(Fault::new(
-            format!("`{text}` is not a status"),
-            "write on or cancelled",
-        )),
+        "cancelled" | "canceled" | "cancel" | "off" | "cancelado" | "cancelada" | "calledoff" => Ok(true),
+        _ => Err(Fault::new(format!("`{text}` is not a status"), "write on or cancelled")),
     }
 }
 
@@ -222,10 +183,7 @@ mod tests {
 
     #[test]
     fn what_spreadsheets_leave_around_a_cell_is_taken_off() {
-        assert_eq!(
-            clean(" \u{a0}Ana\u{a0} Mar\u{ed}a\n Vega\u{200b} "),
-            "Ana María Vega"
-        );
+        assert_eq!(clean(" \u{a0}Ana\u{a0} Mar\u{ed}a\n Vega\u{200b} "), "Ana María Vega");
         assert_eq!(clean("Jose\u{301}"), "José");
         assert_eq!(clean("=\"0012\""), "0012");
         assert_eq!(clean("'+13125550100"), "+13125550100");

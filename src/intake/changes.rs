@@ -36,12 +36,7 @@ pub struct Kind<T> {
 
 impl<T> Default for Kind<T> {
     fn default() -> Self {
-        Self {
-            added: Vec::new(),
-            updated: Vec::new(),
-            unchanged: 0,
-            gone: Vec::new(),
-        }
+        Self { added: Vec::new(), updated: Vec::new(), unchanged: 0, gone: Vec::new() }
     }
 }
 
@@ -130,13 +125,7 @@ row!(
     [team, jersey, first, last, born, language, phone, active],
     format!("{} {} ({})", a.first, a.last, a.team)
 );
-row!(
-    Guardian,
-    String,
-    |g| g.id.0.clone(),
-    [first, last, phone, email, language],
-    format!("{} {}", g.first, g.last)
-);
+row!(Guardian, String, |g| g.id.0.clone(), [first, last, phone, email, language], format!("{} {}", g.first, g.last));
 row!(
     Guardianship,
     (String, String),
@@ -148,9 +137,7 @@ row!(
     StaffMember,
     String,
     |s| s.id.0.clone(),
-    [
-        first, last, phone, email, language, roles, teams, duty, call_order, active
-    ],
+    [first, last, phone, email, language, roles, teams, duty, call_order, active],
     format!("{} {}", s.first, s.last)
 );
 row!(
@@ -164,9 +151,7 @@ row!(
     Event,
     String,
     |e| e.id.0.clone(),
-    [
-        team, kind, starts_at, ends_at, date, place, helmets, cancelled, source
-    ],
+    [team, kind, starts_at, ends_at, date, place, helmets, cancelled, source],
     format!("{} {:?} {}", e.team, e.kind, e.date).to_lowercase()
 );
 row!(
@@ -184,18 +169,10 @@ pub fn changes(existing: &Dataset, incoming: &Dataset) -> Changes {
     let said = incoming.people();
     let (events, kept) = events(&existing.events, &incoming.events, scope);
     Changes {
-        athletes: compare(&existing.athletes, &incoming.athletes, |old| {
-            scope.athletes && old.active
-        }),
-        guardians: compare(&existing.guardians, &incoming.guardians, |_| {
-            scope.guardians
-        }),
-        guardianships: compare(&existing.guardianships, &incoming.guardianships, |_| {
-            scope.guardians
-        }),
-        staff: compare(&existing.staff, &incoming.staff, |old| {
-            scope.staff && old.active
-        }),
+        athletes: compare(&existing.athletes, &incoming.athletes, |old| scope.athletes && old.active),
+        guardians: compare(&existing.guardians, &incoming.guardians, |_| scope.guardians),
+        guardianships: compare(&existing.guardianships, &incoming.guardianships, |_| scope.guardians),
+        staff: compare(&existing.staff, &incoming.staff, |old| scope.staff && old.active),
         helmets: compare(&existing.helmets, &incoming.helmets, |_| scope.helmets),
         consents: compare(&existing.consents, &incoming.consents, |old| {
             said.contains(old.person.as_str()) && old.how != BY_TEXT
@@ -226,28 +203,16 @@ fn compare<T: Row>(existing: &[T], incoming: &[T], is_spoken_of: impl Fn(&T) -> 
             },
         }
     }
-    kind.gone = stored
-        .into_values()
-        .filter(|row| is_spoken_of(row))
-        .cloned()
-        .collect();
+    kind.gone = stored.into_values().filter(|row| is_spoken_of(row)).cloned().collect();
     kind
 }
 
 fn update<T: Row>(old: &T, new: &T) -> Option<Update<T>> {
     let fields = old.differing(new);
-    (!fields.is_empty()).then(|| Update {
-        old: old.clone(),
-        new: new.clone(),
-        fields,
-    })
+    (!fields.is_empty()).then(|| Update { old: old.clone(), new: new.clone(), fields })
 }
 
-fn events(
-    existing: &[Event],
-    incoming: &[Event],
-    scope: &Scope,
-) -> (Kind<Event>, Vec<Update<Event>>) {
+fn events(existing: &[Event], incoming: &[Event], scope: &Scope) -> (Kind<Event>, Vec<Update<Event>>) {
     let mut kind = compare(existing, incoming, |_| true);
     let mut kept = Vec::new();
     let has_begun = |event: &Event| event.starts_at < scope.from;
@@ -270,15 +235,8 @@ fn events(
             Fate::Unsaid => {}
             Fate::Gone => kind.gone.push(old),
             Fate::Cancelled => {
-                let new = Event {
-                    cancelled: true,
-                    ..old.clone()
-                };
-                kind.updated.push(Update {
-                    old,
-                    new,
-                    fields: vec!["cancelled"],
-                });
+                let new = Event { cancelled: true, ..old.clone() };
+                kind.updated.push(Update { old, new, fields: vec!["cancelled"] });
             }
         }
     }
@@ -297,11 +255,7 @@ enum Fate {
 
 fn fate(event: &Event, scope: &Scope) -> Fate {
     if !event.source.ends_with(".ics") {
-        return if scope.events {
-            Fate::Gone
-        } else {
-            Fate::Unsaid
-        };
+        return if scope.events { Fate::Gone } else { Fate::Unsaid };
     }
     if event.starts_at > scope.until {
         return Fate::Unsaid;
@@ -311,11 +265,7 @@ fn fate(event: &Event, scope: &Scope) -> Fate {
     if is_known(id) || id.match_indices('/').any(|(end, _)| is_known(&id[..end])) {
         return Fate::Cancelled;
     }
-    if scope.calendars.contains_key(&event.source) {
-        Fate::Gone
-    } else {
-        Fate::Unsaid
-    }
+    if scope.calendars.contains_key(&event.source) { Fate::Gone } else { Fate::Unsaid }
 }
 
 impl fmt::Display for Changes {
@@ -332,11 +282,7 @@ impl fmt::Display for Changes {
         tell(formatter, "consents", &self.consents)?;
         for update in &self.kept {
             let fields = update.fields.join(", ");
-            writeln!(
-                formatter,
-                "  kept as staff texted it: {} (the file differs in {fields})",
-                update.old.title()
-            )?;
+            writeln!(formatter, "  kept as staff texted it: {} (the file differs in {fields})", update.old.title())?;
         }
         Ok(())
     }
@@ -355,21 +301,12 @@ fn tell<T: Row>(formatter: &mut fmt::Formatter<'_>, name: &str, kind: &Kind<T>) 
         (kind.unchanged, "unchanged"),
         (kind.gone.len(), "no longer in the files (kept)"),
     ];
-    let counts: Vec<_> = counts
-        .iter()
-        .filter(|(count, _)| *count > 0)
-        .map(|(count, what)| format!("{count} {what}"))
-        .collect();
+    let counts: Vec<_> =
+        counts.iter().filter(|(count, _)| *count > 0).map(|(count, what)| format!("{count} {what}")).collect();
     writeln!(formatter, "{name}: {}", counts.join(", "))?;
     let added = kind.added.iter().map(|row| format!("  + {}", row.title()));
-    let updated = kind
-        .updated
-        .iter()
-        .map(|update| format!("  ~ {}: {}", update.new.title(), update.fields.join(", ")));
-    let gone = kind
-        .gone
-        .iter()
-        .map(|row| format!("  - {}: no longer in the files; kept", row.title()));
+    let updated = kind.updated.iter().map(|update| format!("  ~ {}: {}", update.new.title(), update.fields.join(", ")));
+    let gone = kind.gone.iter().map(|row| format!("  - {}: no longer in the files; kept", row.title()));
     let total = kind.added.len() + kind.updated.len() + kind.gone.len();
     // What changes and what is gone is read with more care than what is new, so it comes first.
     for line in updated.chain(gone).chain(added).take(NAMED) {

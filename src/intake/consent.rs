@@ -12,12 +12,7 @@ use crate::trade::phone::Phone;
 use crate::trade::roster::{Athlete, Consent, ConsentBy};
 
 /// Columns of an athlete's consent.
-const CELLS: [&str; 4] = [
-    "consent_by",
-    "consent_standing",
-    "consent_date",
-    "consent_how",
-];
+const CELLS: [&str; 4] = ["consent_by", "consent_standing", "consent_date", "consent_how"];
 
 /// An athlete's consent, when the row records one.
 pub(super) fn of_athlete(
@@ -34,47 +29,22 @@ pub(super) fn of_athlete(
     let date = given_on(record, frame, found);
     let how = how(record, found);
     let given_by = giver(record, name, standing, found);
-    let given = Given {
-        given_by: given_by?,
-        standing: standing?,
-        given_on: date?,
-        how: how?,
-    };
+    let given = Given { given_by: given_by?, standing: standing?, given_on: date?, how: how? };
     if given.standing == ConsentBy::Own && !athlete.is_adult(given.given_on) {
-        record.problem(
-            "consent_standing",
-            minors_own(athlete, given.given_on),
-            found,
-        );
+        record.problem("consent_standing", minors_own(athlete, given.given_on), found);
         return None;
     }
-    build(
-        record,
-        frame,
-        athlete.phone.as_ref(),
-        &athlete.id.0,
-        given,
-        found,
-    )
+    build(record, frame, athlete.phone.as_ref(), &athlete.id.0, given, found)
 }
 
-fn giver(
-    record: Record<'_>,
-    athlete: String,
-    standing: Option<ConsentBy>,
-    found: &mut Findings,
-) -> Option<String> {
+fn giver(record: Record<'_>, athlete: String, standing: Option<ConsentBy>, found: &mut Findings) -> Option<String> {
     match (record.owned("consent_by"), standing) {
         (Some(by), Some(ConsentBy::Own)) if standing_word(&by).is_some() => Some(athlete),
         (Some(by), _) => Some(by),
         (None, Some(ConsentBy::Own)) => Some(athlete),
         (None, _) => {
             let what = "the consent does not say who gave it";
-            record.problem(
-                "consent_by",
-                Fault::new(what, "write the name in `consent_by`"),
-                found,
-            );
+            record.problem("consent_by", Fault::new(what, "write the name in `consent_by`"), found);
             None
         }
     }
@@ -84,8 +54,7 @@ fn minors_own(athlete: &Athlete, given_on: NaiveDate) -> Fault {
     let what = if athlete.born.is_some() {
         format!("the athlete's own consent is dated {given_on}, before the age of majority")
     } else {
-        "the athlete's own consent counts only with a date of birth that shows them of age"
-            .to_owned()
+        "the athlete's own consent counts only with a date of birth that shows them of age".to_owned()
     };
     Fault::new(what, "record a guardian's consent, or correct the dates")
 }
@@ -103,12 +72,7 @@ pub(super) fn of_adult(
     }
     let (given_on, how) = (given_on(record, frame, found), how(record, found));
     let (id, name) = person;
-    let given = Given {
-        given_by: name.to_owned(),
-        standing: ConsentBy::Own,
-        given_on: given_on?,
-        how: how?,
-    };
+    let given = Given { given_by: name.to_owned(), standing: ConsentBy::Own, given_on: given_on?, how: how? };
     build(record, frame, phone, id, given, found)
 }
 
@@ -128,10 +92,7 @@ fn build(
     found: &mut Findings,
 ) -> Option<Consent> {
     let Some(phone) = phone else {
-        record.note(
-            "consent is for a number and the row has none; not recorded",
-            found,
-        );
+        record.note("consent is for a number and the row has none; not recorded", found);
         return None;
     };
     Some(Consent {
@@ -146,18 +107,14 @@ fn build(
 }
 
 fn is_given(record: Record<'_>) -> bool {
-    let refused = ["consent_by", "consent_standing", "consent_date"]
-        .iter()
-        .any(|name| record.text(name).is_some_and(says_none));
+    let refused =
+        ["consent_by", "consent_standing", "consent_date"].iter().any(|name| record.text(name).is_some_and(says_none));
     !refused && CELLS.iter().any(|name| record.text(name).is_some())
 }
 
 fn given_on(record: Record<'_>, frame: &Frame<'_>, found: &mut Findings) -> Option<NaiveDate> {
     if record.text("consent_date").is_none() {
-        let fault = Fault::new(
-            "consent without a date does not count",
-            "write the day it was given in `consent_date`",
-        );
+        let fault = Fault::new("consent without a date does not count", "write the day it was given in `consent_date`");
         record.problem("consent_date", fault, found);
         return None;
     }
@@ -174,10 +131,7 @@ pub(super) fn not_after_today(date: NaiveDate, frame: &Frame<'_>) -> Result<Naiv
     if date <= frame.now.date(frame.zone) {
         return Ok(date);
     }
-    Err(Fault::new(
-        format!("{date} is in the future"),
-        "correct the date",
-    ))
+    Err(Fault::new(format!("{date} is in the future"), "correct the date"))
 }
 
 fn how(record: Record<'_>, found: &mut Findings) -> Option<String> {
@@ -195,10 +149,7 @@ fn standing(record: Record<'_>, name: &str, found: &mut Findings) -> Option<Cons
     if record.text("consent_standing").is_some() {
         return record.read("consent_standing", found, |text| {
             standing_word(text).ok_or_else(|| {
-                Fault::new(
-                    format!("`{text}` is not a standing"),
-                    "write guardian, or own for an athlete of age",
-                )
+                Fault::new(format!("`{text}` is not a standing"), "write guardian, or own for an athlete of age")
             })
         });
     }
@@ -216,9 +167,7 @@ fn standing(record: Record<'_>, name: &str, found: &mut Findings) -> Option<Cons
 
 /// The standing that a word names: "Rosa Vega (mother)" is a guardian. Kin who need not be guardians name none.
 fn standing_word(text: &str) -> Option<ConsentBy> {
-    let own = [
-        "own", "self", "myself", "athlete", "player", "adult", "propio", "propia",
-    ];
+    let own = ["own", "self", "myself", "athlete", "player", "adult", "propio", "propia"];
     let guardian = [
         "guardian",
         "guardians",
@@ -251,10 +200,7 @@ mod tests {
 
     #[test]
     fn standing_is_read_and_never_guessed() {
-        assert_eq!(
-            standing_word("Rosa Vega (mother)"),
-            Some(ConsentBy::Guardian)
-        );
+        assert_eq!(standing_word("Rosa Vega (mother)"), Some(ConsentBy::Guardian));
         assert_eq!(standing_word("Legal guardian"), Some(ConsentBy::Guardian));
         assert_eq!(standing_word("Mamá"), Some(ConsentBy::Guardian));
         assert_eq!(standing_word("self"), Some(ConsentBy::Own));

@@ -15,18 +15,7 @@ pub(super) static EVENTS: [Column; 10] = [
     column("team", &["squad", "level", "equipo"]),
     column("kind", &["type", "event", "eventtype", "tipo"]),
     column("date", &["day", "eventdate", "fecha"]),
-    column(
-        "start",
-        &[
-            "starttime",
-            "starts",
-            "begin",
-            "time",
-            "from",
-            "hora",
-            "inicio",
-        ],
-    ),
+    column("start", &["starttime", "starts", "begin", "time", "from", "hora", "inicio"]),
     column("end", &["endtime", "ends", "until", "to", "fin"]),
     column("place", &["location", "where", "field", "venue", "lugar"]),
     column("helmets", &["helmet", "helmetsworn", "cascos"]),
@@ -50,10 +39,7 @@ pub(super) fn read(file: &SourceFile, frame: &Frame<'_>, found: &mut Findings) -
     if !table.require(&needed, found) {
         return Vec::new();
     }
-    let mut rows: Vec<_> = table
-        .records()
-        .filter_map(|record| row(record, frame, found))
-        .collect();
+    let mut rows: Vec<_> = table.records().filter_map(|record| row(record, frame, found)).collect();
     identify(&mut rows, frame, found);
     rows.into_iter().map(|row| row.event).collect()
 }
@@ -61,23 +47,16 @@ pub(super) fn read(file: &SourceFile, frame: &Frame<'_>, found: &mut Findings) -
 fn row<'t>(record: Record<'t>, frame: &Frame<'_>, found: &mut Findings) -> Option<Row<'t>> {
     let given = record.read("id", found, cell::id);
     let team = team(record, frame, found);
-    let kind = record
-        .read("kind", found, cell::kind)
-        .unwrap_or(EventKind::Practice);
+    let kind = record.read("kind", found, cell::kind).unwrap_or(EventKind::Practice);
     let date = needed(record, "date", found, when::date);
     let start = needed(record, "start", found, when::time);
     let end = record.read("end", found, when::time);
     let helmets = record.read("helmets", found, cell::yes).unwrap_or(true);
-    let cancelled = record
-        .read("status", found, cell::cancelled)
-        .unwrap_or(false)
+    let cancelled = record.read("status", found, cell::cancelled).unwrap_or(false)
         || record.read("cancelled", found, cell::yes).unwrap_or(false);
     let (team, date, start) = (team?, date?, start?);
     if end.is_some_and(|end| end <= start) {
-        let fault = Fault::new(
-            "the end is not after the start",
-            "correct one of the two times",
-        );
+        let fault = Fault::new("the end is not after the start", "correct one of the two times");
         record.problem("end", fault, found);
     }
     let starts_at = moment(record, date, start, frame, found);
@@ -94,11 +73,7 @@ fn row<'t>(record: Record<'t>, frame: &Frame<'_>, found: &mut Findings) -> Optio
         cancelled,
         source: last_part(record.file()).to_lowercase(),
     };
-    Some(Row {
-        record,
-        given,
-        event,
-    })
+    Some(Row { record, given, event })
 }
 
 fn team(record: Record<'_>, frame: &Frame<'_>, found: &mut Findings) -> Option<TeamId> {
@@ -115,29 +90,16 @@ fn needed<T>(
     parse: impl FnOnce(&str) -> Result<T, Fault>,
 ) -> Option<T> {
     if record.text(name).is_none() {
-        record.problem(
-            name,
-            Fault::new(format!("no {name}"), "write it, or remove the row"),
-            found,
-        );
+        record.problem(name, Fault::new(format!("no {name}"), "write it, or remove the row"), found);
     }
     record.read(name, found, parse)
 }
 
-fn moment(
-    record: Record<'_>,
-    date: NaiveDate,
-    start: NaiveTime,
-    frame: &Frame<'_>,
-    found: &mut Findings,
-) -> Moment {
+fn moment(record: Record<'_>, date: NaiveDate, start: NaiveTime, frame: &Frame<'_>, found: &mut Findings) -> Moment {
     let local: NaiveDateTime = date.and_time(start);
     let moment = resolve(local, frame.zone);
     if moment.local(frame.zone) != local {
-        let what = format!(
-            "daylight saving skips {start} that day; taken as {}",
-            moment.local(frame.zone).time()
-        );
+        let what = format!("daylight saving skips {start} that day; taken as {}", moment.local(frame.zone).time());
         record.note(what, found);
     }
     moment
@@ -146,11 +108,7 @@ fn moment(
 /// Gives identifiers: the row's own, or team, kind and date; with the start behind it where that names two.
 fn identify(rows: &mut [Row<'_>], frame: &Frame<'_>, found: &mut Findings) {
     let day = |event: &Event| {
-        let kind = if event.kind == EventKind::Game {
-            "game"
-        } else {
-            "practice"
-        };
+        let kind = if event.kind == EventKind::Game { "game" } else { "practice" };
         format!("{}-{kind}-{}", slug(event.team.as_str()), event.date)
     };
     let mut days: BTreeMap<String, usize> = BTreeMap::new();

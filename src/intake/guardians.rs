@@ -11,26 +11,11 @@ pub(super) static GUARDIANS: [Column; 11] = [
     people::ID,
     people::FIRST,
     people::LAST,
-    column(
-        "name",
-        &[
-            "fullname",
-            "nombrecompleto",
-            "guardian",
-            "guardianname",
-            "parent",
-            "parentname",
-        ],
-    ),
+    column("name", &["fullname", "nombrecompleto", "guardian", "guardianname", "parent", "parentname"]),
     people::PHONE,
     people::EMAIL,
     people::LANGUAGE,
-    column(
-        "athletes",
-        &[
-            "athlete", "child", "children", "student", "students", "player", "players", "hijos",
-        ],
-    ),
+    column("athletes", &["athlete", "child", "children", "student", "students", "player", "players", "hijos"]),
     column("relation", &["relationship", "parentesco"]),
     people::CONSENT_DATE,
     people::CONSENT_HOW,
@@ -50,8 +35,7 @@ impl People<'_> {
             self.link(record, &guardian, found);
             let name = format!("{} {}", guardian.first, guardian.last);
             let person = (guardian.id.as_str(), name.as_str());
-            let consent =
-                consent::of_adult(record, person, guardian.phone.as_ref(), self.frame, found);
+            let consent = consent::of_adult(record, person, guardian.phone.as_ref(), self.frame, found);
             if self.guardians.get(guardian.id.as_str()) == Some(&guardian) {
                 // One row a child: the person is the same, and so must the consent be, which is then kept once.
                 self.repeat(record, consent, &guardian, found);
@@ -63,18 +47,8 @@ impl People<'_> {
         }
     }
 
-    fn repeat(
-        &mut self,
-        record: Record<'_>,
-        consent: Option<Consent>,
-        guardian: &Guardian,
-        found: &mut Findings,
-    ) {
-        let before = self
-            .consents
-            .iter()
-            .rev()
-            .find(|consent| consent.person == guardian.id.0);
+    fn repeat(&mut self, record: Record<'_>, consent: Option<Consent>, guardian: &Guardian, found: &mut Findings) {
+        let before = self.consents.iter().rev().find(|consent| consent.person == guardian.id.0);
         match (before, consent) {
             (None, Some(consent)) => self.consents.push(consent),
             (Some(before), Some(consent)) if *before != consent => {
@@ -92,39 +66,19 @@ impl People<'_> {
         let name = name(record, found);
         let phone = record.read("phone", found, cell::phone).flatten();
         let email = record.read("email", found, cell::email);
-        let language = record
-            .read("language", found, cell::language)
-            .unwrap_or_default();
+        let language = record.read("language", found, cell::language).unwrap_or_default();
         let id = record.read("id", found, cell::id);
         let (first, last) = name?;
         let id = GuardianId(id.unwrap_or_else(|| slug(&format!("{first} {last} guardian"))));
-        Some(Guardian {
-            program: self.frame.program.clone(),
-            id,
-            first,
-            last,
-            phone,
-            email,
-            language,
-        })
+        Some(Guardian { program: self.frame.program.clone(), id, first, last, phone, email, language })
     }
 
     fn link(&mut self, record: Record<'_>, guardian: &Guardian, found: &mut Findings) {
         let Some(list) = record.text("athletes") else {
-            record.note(
-                format!(
-                    "{} {} answers for no athlete",
-                    guardian.first, guardian.last
-                ),
-                found,
-            );
+            record.note(format!("{} {} answers for no athlete", guardian.first, guardian.last), found);
             return;
         };
-        for text in list
-            .split([';', '|'])
-            .map(str::trim)
-            .filter(|text| !text.is_empty())
-        {
+        for text in list.split([';', '|']).map(str::trim).filter(|text| !text.is_empty()) {
             let athlete = match self.index.find(text, None, self.frame) {
                 Ok(Some(athlete)) => athlete,
                 Ok(None) => continue,
@@ -134,15 +88,12 @@ impl People<'_> {
                 }
             };
             let place = (guardian.id.clone(), athlete.clone());
-            let link = self
-                .guardianships
-                .entry(place)
-                .or_insert_with(|| Guardianship {
-                    program: self.frame.program.clone(),
-                    guardian: guardian.id.clone(),
-                    athlete,
-                    relation: None,
-                });
+            let link = self.guardianships.entry(place).or_insert_with(|| Guardianship {
+                program: self.frame.program.clone(),
+                guardian: guardian.id.clone(),
+                athlete,
+                relation: None,
+            });
             link.relation = link.relation.take().or_else(|| record.owned("relation"));
         }
     }

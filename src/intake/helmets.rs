@@ -12,67 +12,23 @@ use super::{Fault, Findings, Frame, SourceFile, when};
 use crate::trade::roster::{AthleteId, Helmet, HelmetTag};
 
 pub(super) static HELMETS: [Column; 10] = [
-    column(
-        "tag",
-        &[
-            "helmettag",
-            "helmetid",
-            "helmetnumber",
-            "helmetno",
-            "helmet",
-            "id",
-            "etiqueta",
-        ],
-    ),
+    column("tag", &["helmettag", "helmetid", "helmetnumber", "helmetno", "helmet", "id", "etiqueta"]),
     column("model", &["helmetmodel", "modelo"]),
     column("size", &["shellsize", "shell", "talla"]),
     column("serial", &["serialnumber", "serialno", "sn"]),
-    column(
-        "athlete",
-        &[
-            "player",
-            "student",
-            "assignedto",
-            "issuedto",
-            "wearer",
-            "athleteid",
-        ],
-    ),
+    column("athlete", &["player", "student", "assignedto", "issuedto", "wearer", "athleteid"]),
     column("jersey", &["jerseynumber", "uniform"]),
     column("team", &["squad", "equipo"]),
-    column(
-        "made",
-        &[
-            "manufactured",
-            "dateofmanufacture",
-            "manufacturedate",
-            "year",
-            "yearmade",
-        ],
-    ),
+    column("made", &["manufactured", "dateofmanufacture", "manufacturedate", "year", "yearmade"]),
     column(
         "recertified",
-        &[
-            "lastrecertified",
-            "recertification",
-            "recertificationdate",
-            "reconditioned",
-            "lastreconditioned",
-        ],
+        &["lastrecertified", "recertification", "recertificationdate", "reconditioned", "lastreconditioned"],
     ),
-    column(
-        "notes",
-        &["note", "comment", "comments", "remarks", "notas"],
-    ),
+    column("notes", &["note", "comment", "comments", "remarks", "notas"]),
 ];
 
 /// Reads helmets.csv.
-pub(super) fn read(
-    file: &SourceFile,
-    frame: &Frame<'_>,
-    index: &Index,
-    found: &mut Findings,
-) -> Vec<Helmet> {
+pub(super) fn read(file: &SourceFile, frame: &Frame<'_>, index: &Index, found: &mut Findings) -> Vec<Helmet> {
     let table = Table::read(file, &HELMETS, found);
     let mut helmets: Vec<Helmet> = Vec::new();
     if !table.require(&["tag", "model"], found) {
@@ -86,62 +42,32 @@ pub(super) fn read(
         };
         if let Some(line) = tags.insert(key(helmet.tag.as_str()), record.line()) {
             let what = format!("tag `{}` is on line {line} already", helmet.tag);
-            record.problem(
-                "tag",
-                Fault::new(what, "give each helmet a tag of its own"),
-                found,
-            );
+            record.problem("tag", Fault::new(what, "give each helmet a tag of its own"), found);
         }
         if let Some(athlete) = &helmet.athlete {
-            wearers
-                .entry(athlete.clone())
-                .or_default()
-                .push(helmet.tag.0.clone());
+            wearers.entry(athlete.clone()).or_default().push(helmet.tag.0.clone());
         }
         helmets.push(helmet);
     }
     for (athlete, tags) in wearers.into_iter().filter(|(_, tags)| tags.len() > 1) {
-        found.note(
-            &file.name,
-            None,
-            format!("{athlete} has {} helmets: {}", tags.len(), tags.join(", ")),
-        );
+        found.note(&file.name, None, format!("{athlete} has {} helmets: {}", tags.len(), tags.join(", ")));
     }
     helmets
 }
 
-fn helmet(
-    record: Record<'_>,
-    frame: &Frame<'_>,
-    index: &Index,
-    found: &mut Findings,
-) -> Option<Helmet> {
+fn helmet(record: Record<'_>, frame: &Frame<'_>, index: &Index, found: &mut Findings) -> Option<Helmet> {
     let past = |text: &str| not_after_today(when::rough_date(text)?, frame);
     let made = record.read("made", found, past);
     let recertified = record.read("recertified", found, past);
     check_order(record, made, recertified, found);
     let team = record.read("team", found, |text| cell::team(text, frame));
-    let wearer = if record.text("athlete").is_some() {
-        "athlete"
-    } else {
-        "jersey"
-    };
+    let wearer = if record.text("athlete").is_some() { "athlete" } else { "jersey" };
     let athlete = record
-        .read(wearer, found, |text| {
-            if spare(text) {
-                Ok(None)
-            } else {
-                index.find(text, team.as_ref(), frame)
-            }
-        })
+        .read(wearer, found, |text| if spare(text) { Ok(None) } else { index.find(text, team.as_ref(), frame) })
         .flatten();
     for name in ["tag", "model"] {
         if record.text(name).is_none() {
-            record.problem(
-                name,
-                Fault::new(format!("no {name}"), "write it, or remove the row"),
-                found,
-            );
+            record.problem(name, Fault::new(format!("no {name}"), "write it, or remove the row"), found);
         }
     }
     Some(Helmet {
@@ -158,28 +84,16 @@ fn helmet(
 }
 
 fn spare(text: &str) -> bool {
-    cell::says_none(text)
-        || matches!(
-            key(text).as_str(),
-            "spare" | "unassigned" | "extra" | "loaner"
-        )
+    cell::says_none(text) || matches!(key(text).as_str(), "spare" | "unassigned" | "extra" | "loaner")
 }
 
-fn check_order(
-    record: Record<'_>,
-    made: Option<NaiveDate>,
-    recertified: Option<NaiveDate>,
-    found: &mut Findings,
-) {
+fn check_order(record: Record<'_>, made: Option<NaiveDate>, recertified: Option<NaiveDate>, found: &mut Findings) {
     // A year alone stands for its first day, so only the years can be compared.
     let year = |date: NaiveDate| chrono::Datelike::year(&date);
     if let (Some(made), Some(recertified)) = (made, recertified)
         && year(recertified) < year(made)
     {
-        let fault = Fault::new(
-            "recertified before it was made",
-            "correct one of the two dates",
-        );
+        let fault = Fault::new("recertified before it was made", "correct one of the two dates");
         record.problem("recertified", fault, found);
     }
 }

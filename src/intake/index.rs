@@ -60,10 +60,7 @@ impl Index {
                 "write an id, a full name or a jersey number from athletes.csv",
             )),
             many => {
-                let ids: Vec<_> = many
-                    .iter()
-                    .map(|athlete| format!("`{}`", athlete.id))
-                    .collect();
+                let ids: Vec<_> = many.iter().map(|athlete| format!("`{}`", athlete.id)).collect();
                 let what = format!("`{text}` may be {}", ids.join(" or "));
                 Err(Fault::new(what, "write the id"))
             }
@@ -71,23 +68,14 @@ impl Index {
     }
 
     fn at<'i>(&'i self, places: impl IntoIterator<Item = &'i usize>) -> Vec<&'i Athlete> {
-        places
-            .into_iter()
-            .filter_map(|place| self.athletes.get(*place))
-            .collect()
+        places.into_iter().filter_map(|place| self.athletes.get(*place)).collect()
     }
 
     fn named(&self, text: &str) -> Vec<&Athlete> {
-        let turned = text
-            .split_once(',')
-            .map(|(last, first)| format!("{first} {last}"));
+        let turned = text.split_once(',').map(|(last, first)| format!("{first} {last}"));
         let wanted = key(turned.as_deref().unwrap_or(text));
         let fits = self.at(self.names.get(&wanted).into_iter().flatten());
-        let active: Vec<_> = fits
-            .iter()
-            .copied()
-            .filter(|athlete| athlete.active)
-            .collect();
+        let active: Vec<_> = fits.iter().copied().filter(|athlete| athlete.active).collect();
         if active.is_empty() { fits } else { active }
     }
 

@@ -26,9 +26,7 @@ use std::fmt;
 
 use chrono_tz::Tz;
 
-use crate::trade::roster::{
-    Athlete, Consent, Event, Guardian, Guardianship, Helmet, ProgramId, StaffMember, TeamId,
-};
+use crate::trade::roster::{Athlete, Consent, Event, Guardian, Guardianship, Helmet, ProgramId, StaffMember, TeamId};
 use crate::trade::time::Moment;
 
 pub use changes::{Changes, Kind, Update, changes};
@@ -81,13 +79,7 @@ pub struct Problem {
 
 impl fmt::Display for Problem {
     fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self {
-            file,
-            line,
-            column,
-            what,
-            mend,
-        } = self;
+        let Self { file, line, column, what, mend } = self;
         write!(formatter, "{file}:{line}:{column} {what}; {mend}")
     }
 }
@@ -164,8 +156,7 @@ impl Dataset {
         self.staff.sort_by(|a, b| a.id.cmp(&b.id));
         self.helmets.sort_by(|a, b| a.tag.cmp(&b.tag));
         self.events.sort_by(|a, b| a.id.cmp(&b.id));
-        self.consents
-            .sort_by(|a, b| (&a.person, &a.phone).cmp(&(&b.person, &b.phone)));
+        self.consents.sort_by(|a, b| (&a.person, &a.phone).cmp(&(&b.person, &b.phone)));
     }
 }
 
@@ -178,10 +169,7 @@ struct Fault {
 
 impl Fault {
     fn new(what: impl Into<String>, mend: impl Into<String>) -> Self {
-        Self {
-            what: what.into(),
-            mend: mend.into(),
-        }
+        Self { what: what.into(), mend: mend.into() }
     }
 }
 
@@ -195,21 +183,11 @@ struct Findings {
 impl Findings {
     fn problem(&mut self, file: &str, line: u64, column: u64, fault: Fault) {
         let Fault { what, mend } = fault;
-        self.problems.push(Problem {
-            file: file.to_owned(),
-            line,
-            column,
-            what,
-            mend,
-        });
+        self.problems.push(Problem { file: file.to_owned(), line, column, what, mend });
     }
 
     fn note(&mut self, file: &str, line: Option<u64>, what: impl Into<String>) {
-        self.notes.push(Note {
-            file: file.to_owned(),
-            line,
-            what: what.into(),
-        });
+        self.notes.push(Note { file: file.to_owned(), line, what: what.into() });
     }
 }
 
@@ -217,10 +195,7 @@ impl Findings {
 ///
 /// # Errors
 /// Every [`Problem`] there is, in the order of files and lines; with a single one nothing is returned as read.
-pub fn parse(
-    files: &[SourceFile],
-    frame: &Frame<'_>,
-) -> Result<(Dataset, Vec<Note>), Vec<Problem>> {
+pub fn parse(files: &[SourceFile], frame: &Frame<'_>) -> Result<(Dataset, Vec<Note>), Vec<Problem>> {
     let mut found = Findings::default();
     let sorted = Sorted::new(files, &mut found);
     let mut data = Dataset::default();
@@ -314,14 +289,11 @@ fn twice(file: &SourceFile, found: &mut Findings) {
 }
 
 fn not_read(name: &str) -> String {
-    let sheet = [".xlsx", ".xls", ".ods", ".numbers"]
-        .iter()
-        .any(|end| name.ends_with(end));
+    let sheet = [".xlsx", ".xls", ".ods", ".numbers"].iter().any(|end| name.ends_with(end));
     if sheet {
         return "not read: save the sheet as CSV (UTF-8)".to_owned();
     }
-    "not read: only athletes.csv, guardians.csv, staff.csv, helmets.csv, events.csv and *.ics are"
-        .to_owned()
+    "not read: only athletes.csv, guardians.csv, staff.csv, helmets.csv, events.csv and *.ics are".to_owned()
 }
 
 /// A path's last part, with either kind of slash.

@@ -10,36 +10,13 @@ use super::consent;
 use super::index::Index;
 use super::table::{Column, Record, Table, column};
 use super::{Dataset, Fault, Findings, Frame, SourceFile};
-use crate::trade::roster::{
-    Athlete, AthleteId, Consent, Guardian, GuardianId, Guardianship, StaffMember, TeamId,
-};
+use crate::trade::roster::{Athlete, AthleteId, Consent, Guardian, GuardianId, Guardianship, StaffMember, TeamId};
 
-pub(super) const ID: Column = column(
-    "id",
-    &[
-        "identifier",
-        "athleteid",
-        "studentid",
-        "guardianid",
-        "staffid",
-        "playerid",
-    ],
-);
-pub(super) const FIRST: Column = column(
-    "first",
-    &["firstname", "givenname", "nombre", "nombres", "fname"],
-);
-pub(super) const LAST: Column = column(
-    "last",
-    &[
-        "lastname",
-        "surname",
-        "familyname",
-        "apellido",
-        "apellidos",
-        "lname",
-    ],
-);
+pub(super) const ID: Column =
+    column("id", &["identifier", "athleteid", "studentid", "guardianid", "staffid", "playerid"]);
+pub(super) const FIRST: Column = column("first", &["firstname", "givenname", "nombre", "nombres", "fname"]);
+pub(super) const LAST: Column =
+    column("last", &["lastname", "surname", "familyname", "apellido", "apellidos", "lname"]);
 pub(super) const PHONE: Column = column(
     "phone",
     &[
@@ -59,86 +36,25 @@ pub(super) const PHONE: Column = column(
         "studentphone",
     ],
 );
-pub(super) const EMAIL: Column = column(
-    "email",
-    &["emailaddress", "mail", "correo", "correoelectronico"],
-);
-pub(super) const LANGUAGE: Column = column(
-    "language",
-    &["lang", "idioma", "preferredlanguage", "homelanguage"],
-);
-pub(super) const CONSENT_DATE: Column = column(
-    "consent_date",
-    &[
-        "consented",
-        "consentgiven",
-        "consenton",
-        "dateofconsent",
-        "fechadeconsentimiento",
-    ],
-);
-pub(super) const CONSENT_HOW: Column = column(
-    "consent_how",
-    &["consentmethod", "howconsented", "consentform"],
-);
+pub(super) const EMAIL: Column = column("email", &["emailaddress", "mail", "correo", "correoelectronico"]);
+pub(super) const LANGUAGE: Column = column("language", &["lang", "idioma", "preferredlanguage", "homelanguage"]);
+pub(super) const CONSENT_DATE: Column =
+    column("consent_date", &["consented", "consentgiven", "consenton", "dateofconsent", "fechadeconsentimiento"]);
+pub(super) const CONSENT_HOW: Column = column("consent_how", &["consentmethod", "howconsented", "consentform"]);
 pub(super) const ACTIVE: Column = column("active", &["activo", "onroster"]);
 
 pub(super) static ATHLETES: [Column; 14] = [
     ID,
     FIRST,
     LAST,
-    column(
-        "name",
-        &[
-            "fullname",
-            "athletename",
-            "playername",
-            "athlete",
-            "player",
-            "studentname",
-            "nombrecompleto",
-        ],
-    ),
+    column("name", &["fullname", "athletename", "playername", "athlete", "player", "studentname", "nombrecompleto"]),
     column("team", &["squad", "level", "equipo"]),
-    column(
-        "jersey",
-        &[
-            "jerseynumber",
-            "jerseyno",
-            "number",
-            "no",
-            "num",
-            "uniform",
-            "uniformnumber",
-            "camiseta",
-        ],
-    ),
+    column("jersey", &["jerseynumber", "jerseyno", "number", "no", "num", "uniform", "uniformnumber", "camiseta"]),
     PHONE,
     LANGUAGE,
-    column(
-        "born",
-        &[
-            "birthdate",
-            "birthday",
-            "dateofbirth",
-            "dob",
-            "fechadenacimiento",
-            "nacimiento",
-        ],
-    ),
-    column(
-        "consent_by",
-        &[
-            "consentgivenby",
-            "consentedby",
-            "consentfrom",
-            "consentname",
-        ],
-    ),
-    column(
-        "consent_standing",
-        &["consentas", "consentrelation", "standing"],
-    ),
+    column("born", &["birthdate", "birthday", "dateofbirth", "dob", "fechadenacimiento", "nacimiento"]),
+    column("consent_by", &["consentgivenby", "consentedby", "consentfrom", "consentname"]),
+    column("consent_standing", &["consentas", "consentrelation", "standing"]),
     CONSENT_DATE,
     CONSENT_HOW,
     ACTIVE,
@@ -208,11 +124,7 @@ impl<'a> People<'a> {
     }
 
     fn note_phones(&self, file: &SourceFile, found: &mut Findings) {
-        let consents: BTreeMap<_, _> = self
-            .consents
-            .iter()
-            .map(|consent| (consent.person.as_str(), consent))
-            .collect();
+        let consents: BTreeMap<_, _> = self.consents.iter().map(|consent| (consent.person.as_str(), consent)).collect();
         let (mut silent, mut phoneless) = (0, 0);
         let mut owners: BTreeMap<_, Vec<String>> = BTreeMap::new();
         for athlete in self.athletes.iter().filter(|athlete| athlete.active) {
@@ -226,19 +138,13 @@ impl<'a> People<'a> {
         }
         let mut note = |what: String| found.note(&file.name, None, what);
         if silent > 0 {
-            note(format!(
-                "{silent} with a number and no consent: checked by hand, not texted"
-            ));
+            note(format!("{silent} with a number and no consent: checked by hand, not texted"));
         }
         if phoneless > 0 {
             note(format!("{phoneless} without a number: checked by hand"));
         }
         for (phone, owners) in owners.into_iter().filter(|(_, owners)| owners.len() > 1) {
-            note(format!(
-                "{} share the number {}",
-                owners.join(" and "),
-                phone.short()
-            ));
+            note(format!("{} share the number {}", owners.join(" and "), phone.short()));
         }
     }
 
@@ -247,9 +153,7 @@ impl<'a> People<'a> {
         let team = self.team(record, found);
         let phone = record.read("phone", found, cell::phone).flatten();
         let jersey = record.read("jersey", found, cell::jersey).flatten();
-        let language = record
-            .read("language", found, cell::language)
-            .unwrap_or_default();
+        let language = record.read("language", found, cell::language).unwrap_or_default();
         let born = record.read("born", found, |text| consent::past(text, self.frame));
         let active = record.read("active", found, cell::yes).unwrap_or(true);
         let id = record.read("id", found, cell::id);
@@ -257,18 +161,7 @@ impl<'a> People<'a> {
         let id = id.unwrap_or_else(|| slug(&format!("{first} {last} {team}")));
         self.take(&id, &format!("{first} {last}"), record, found);
         let program = self.frame.program.clone();
-        Some(Athlete {
-            program,
-            id: AthleteId(id),
-            team,
-            jersey,
-            first,
-            last,
-            born,
-            language,
-            phone,
-            active,
-        })
+        Some(Athlete { program, id: AthleteId(id), team, jersey, first, last, born, language, phone, active })
     }
 
     fn team(&self, record: Record<'_>, found: &mut Findings) -> Option<TeamId> {
@@ -289,11 +182,7 @@ impl<'a> People<'a> {
         let Some((file, line)) = self.taken.insert(id.to_owned(), place) else {
             return;
         };
-        let where_ = if file == record.file() {
-            format!("line {line}")
-        } else {
-            format!("{file} line {line}")
-        };
+        let where_ = if file == record.file() { format!("line {line}") } else { format!("{file} line {line}") };
         let fault = Fault::new(
             format!("`{name}` has the id `{id}`, which stands on {where_} already"),
             "remove one of the two rows, or tell them apart in a column `id`",
@@ -314,10 +203,7 @@ fn check_jersey(
     };
     let place = (athlete.team.clone(), jersey.clone());
     if let Some(line) = jerseys.insert(place, record.line()) {
-        let what = format!(
-            "jersey {jersey} of {} is on line {line} already",
-            athlete.team
-        );
+        let what = format!("jersey {jersey} of {} is on line {line} already", athlete.team);
         let mend = "give one of the two another number, or leave it blank";
         record.problem("jersey", Fault::new(what, mend), found);
     }
@@ -325,18 +211,13 @@ fn check_jersey(
 
 /// First and last name, from their columns or from one that holds both.
 pub(super) fn name(record: Record<'_>, found: &mut Findings) -> Option<(String, String)> {
-    match (
-        record.owned("first"),
-        record.owned("last"),
-        record.text("name"),
-    ) {
+    match (record.owned("first"), record.owned("last"), record.text("name")) {
         (Some(first), Some(last), _) => Some((first, last)),
         (None, None, Some(_)) => record.read("name", found, split_name),
         (first, last, _) => {
             for (column, cell) in [("first", first), ("last", last)] {
                 if cell.is_none() {
-                    let fault =
-                        Fault::new(format!("no {column} name"), "write it, or remove the row");
+                    let fault = Fault::new(format!("no {column} name"), "write it, or remove the row");
                     record.problem(column, fault, found);
                 }
             }

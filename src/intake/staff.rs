@@ -10,23 +10,14 @@ pub(super) static STAFF: [Column; 14] = [
     people::ID,
     people::FIRST,
     people::LAST,
-    column(
-        "name",
-        &["fullname", "staffname", "staff", "nombrecompleto"],
-    ),
+    column("name", &["fullname", "staffname", "staff", "nombrecompleto"]),
     people::PHONE,
     people::EMAIL,
     people::LANGUAGE,
     column("roles", &["role", "position", "title", "puesto"]),
     column("teams", &["team", "squad", "equipo", "equipos"]),
-    column(
-        "duty",
-        &["dutydays", "days", "ondutydays", "onduty", "dias"],
-    ),
-    column(
-        "call_order",
-        &["order", "callfirst", "priority", "callpriority"],
-    ),
+    column("duty", &["dutydays", "days", "ondutydays", "onduty", "dias"]),
+    column("call_order", &["order", "callfirst", "priority", "callpriority"]),
     people::CONSENT_DATE,
     people::CONSENT_HOW,
     people::ACTIVE,
@@ -49,13 +40,7 @@ impl People<'_> {
             let name = format!("{} {}", member.first, member.last);
             self.take(&member.id.0, &name, record, found);
             let person = (member.id.as_str(), name.as_str());
-            self.consents.extend(consent::of_adult(
-                record,
-                person,
-                member.phone.as_ref(),
-                self.frame,
-                found,
-            ));
+            self.consents.extend(consent::of_adult(record, person, member.phone.as_ref(), self.frame, found));
             self.staff.push(member);
         }
     }
@@ -65,9 +50,7 @@ impl People<'_> {
         let id = record.read("id", found, cell::id);
         let phone = record.read("phone", found, cell::phone).flatten();
         let email = record.read("email", found, cell::email);
-        let language = record
-            .read("language", found, cell::language)
-            .unwrap_or_default();
+        let language = record.read("language", found, cell::language).unwrap_or_default();
         if record.text("roles").is_none() {
             let fault = Fault::new("no role", format!("write one or more of {ROLES}"));
             record.problem("roles", fault, found);
@@ -75,38 +58,17 @@ impl People<'_> {
         let roles = self.each(record, "roles", found, role);
         let teams = self.teams(record, found);
         let duty = record.read("duty", found, when::duty).unwrap_or_default();
-        let call_order = record
-            .read("call_order", found, call_order)
-            .unwrap_or(LAST_CALLED);
+        let call_order = record.read("call_order", found, call_order).unwrap_or(LAST_CALLED);
         let active = record.read("active", found, cell::yes).unwrap_or(true);
         let (first, last) = name?;
         let id = StaffId(id.unwrap_or_else(|| slug(&format!("{first} {last} staff"))));
         let program = self.frame.program.clone();
-        Some(StaffMember {
-            program,
-            id,
-            first,
-            last,
-            phone,
-            email,
-            language,
-            roles,
-            teams,
-            duty,
-            call_order,
-            active,
-        })
+        Some(StaffMember { program, id, first, last, phone, email, language, roles, teams, duty, call_order, active })
     }
 
     fn teams(&self, record: Record<'_>, found: &mut Findings) -> Vec<TeamId> {
-        let all = record
-            .text("teams")
-            .is_some_and(|text| matches!(key(text).as_str(), "all" | "allteams" | "todos"));
-        if all {
-            Vec::new()
-        } else {
-            self.each(record, "teams", found, |text| cell::team(text, self.frame))
-        }
+        let all = record.text("teams").is_some_and(|text| matches!(key(text).as_str(), "all" | "allteams" | "todos"));
+        if all { Vec::new() } else { self.each(record, "teams", found, |text| cell::team(text, self.frame)) }
     }
 
     /// The values of a cell that lists several, sorted, each once.
@@ -118,10 +80,7 @@ impl People<'_> {
         parse: impl Fn(&str) -> Result<T, Fault>,
     ) -> Vec<T> {
         let mut values = Vec::new();
-        let parts = record
-            .text(name)
-            .unwrap_or_default()
-            .split([',', ';', '|', '/']);
+        let parts = record.text(name).unwrap_or_default().split([',', ';', '|', '/']);
         for part in parts.map(str::trim).filter(|part| !part.is_empty()) {
             match parse(part) {
                 Ok(value) => values.push(value),
@@ -146,30 +105,20 @@ fn role(text: &str) -> Result<Role, Fault> {
         | "atc"
         | "entrenadoratletico"
         | "medical" => Ok(Role::Trainer),
-        "equipment" | "equipmentmanager" | "assistantequipmentmanager" | "manager" | "equipo" => {
-            Ok(Role::Equipment)
-        }
+        "equipment" | "equipmentmanager" | "assistantequipmentmanager" | "manager" | "equipo" => Ok(Role::Equipment),
         "coach" | "headcoach" | "assistantcoach" | "entrenador" | "entrenadora" => Ok(Role::Coach),
         "responder" | "emergencyresponder" | "firstresponder" => Ok(Role::Responder),
-        "administrator" | "admin" | "athleticdirector" | "programadministrator" | "ad" => {
-            Ok(Role::Administrator)
-        }
-        _ => Err(Fault::new(
-            format!("`{text}` is not a role"),
-            format!("write one or more of {ROLES}"),
-        )),
+        "administrator" | "admin" | "athleticdirector" | "programadministrator" | "ad" => Ok(Role::Administrator),
+        _ => Err(Fault::new(format!("`{text}` is not a role"), format!("write one or more of {ROLES}"))),
     }
 }
 
 fn call_order(text: &str) -> Result<i64, Fault> {
     let bare = text.strip_suffix(".0").unwrap_or(text);
-    bare.parse()
-        .ok()
-        .filter(|order| (1..=99).contains(order))
-        .ok_or_else(|| {
-            Fault::new(
-                format!("`{text}` is not a place in the order of calls"),
-                "write 1 for who is called first, then 2, 3",
-            )
-        })
+    bare.parse().ok().filter(|order| (1..=99).contains(order)).ok_or_else(|| {
+        Fault::new(
+            format!("`{text}` is not a place in the order of calls"),
+            "write 1 for who is called first, then 2, 3",
+        )
+    })
 }

@@ -43,17 +43,8 @@ pub(super) struct Record<'t> {
 
 impl<'a> Table<'a> {
     /// Reads a file; a table without rows when it cannot be read, with the problem noted.
-    pub(super) fn read(
-        source: &'a SourceFile,
-        columns: &'static [Column],
-        found: &mut Findings,
-    ) -> Self {
-        let mut table = Self {
-            file: &source.name,
-            places: BTreeMap::new(),
-            rows: Vec::new(),
-            readable: false,
-        };
+    pub(super) fn read(source: &'a SourceFile, columns: &'static [Column], found: &mut Findings) -> Self {
+        let mut table = Self { file: &source.name, places: BTreeMap::new(), rows: Vec::new(), readable: false };
         let decoded = match text::decode(&source.bytes) {
             Ok(decoded) => decoded,
             Err(fault) => {
@@ -62,11 +53,7 @@ impl<'a> Table<'a> {
             }
         };
         if decoded.windows {
-            found.note(
-                table.file,
-                None,
-                "not UTF-8; read as Windows-1252 (check accented names)",
-            );
+            found.note(table.file, None, "not UTF-8; read as Windows-1252 (check accented names)");
         }
         table.fill(&decoded.text, columns, found);
         table
@@ -74,19 +61,13 @@ impl<'a> Table<'a> {
 
     fn fill(&mut self, text: &str, columns: &'static [Column], found: &mut Findings) {
         if let Some(line) = open_quote(text, sniff(text).1) {
-            let fault = Fault::new(
-                "a quotation mark is opened here and never closed",
-                "close it, or remove it",
-            );
+            let fault = Fault::new("a quotation mark is opened here and never closed", "close it, or remove it");
             found.problem(self.file, line, 1, fault);
             return;
         }
         let mut rows = split(text).into_iter();
         let Some(header) = rows.find(|row| !row.is_blank()) else {
-            let fault = Fault::new(
-                "the file is empty",
-                "put the column names on the first line",
-            );
+            let fault = Fault::new("the file is empty", "put the column names on the first line");
             found.problem(self.file, 1, 1, fault);
             return;
         };
@@ -111,9 +92,7 @@ impl<'a> Table<'a> {
         let mut ignored = Vec::new();
         for (place, cell) in header.cells.iter().enumerate() {
             let name = key(cell);
-            let known = columns
-                .iter()
-                .find(|column| key(column.name) == name || column.other.contains(&name.as_str()));
+            let known = columns.iter().find(|column| key(column.name) == name || column.other.contains(&name.as_str()));
             let Some(column) = known else {
                 if !cell.is_empty() {
                     ignored.push(format!("`{cell}`"));
@@ -121,41 +100,23 @@ impl<'a> Table<'a> {
                 continue;
             };
             if let Some(first) = self.places.insert(column.name, place) {
-                let what = format!(
-                    "`{cell}` is column `{}`, which is field {} too",
-                    column.name,
-                    first + 1
-                );
+                let what = format!("`{cell}` is column `{}`, which is field {} too", column.name, first + 1);
                 let fault = Fault::new(what, "keep one of the two, or rename the other");
                 found.problem(self.file, header.line, number(place), fault);
             }
         }
         if !ignored.is_empty() {
-            found.note(
-                self.file,
-                None,
-                format!("columns not used: {}", ignored.join(", ")),
-            );
+            found.note(self.file, None, format!("columns not used: {}", ignored.join(", ")));
         }
     }
 
     fn is_too_wide(&self, row: &Row, width: usize, found: &mut Findings) -> bool {
-        let Some(extra) = row
-            .cells
-            .iter()
-            .skip(width)
-            .position(|cell| !cell.is_empty())
-        else {
+        let Some(extra) = row.cells.iter().skip(width).position(|cell| !cell.is_empty()) else {
             return false;
         };
         let what = format!("the row has more fields than the header's {width}");
         let mend = "put quotation marks around a value that contains the separator";
-        found.problem(
-            self.file,
-            row.line,
-            number(width + extra),
-            Fault::new(what, mend),
-        );
+        found.problem(self.file, row.line, number(width + extra), Fault::new(what, mend));
         true
     }
 
@@ -233,11 +194,7 @@ impl<'t> Record<'t> {
 
     /// Notes a problem at a cell.
     pub(super) fn problem(&self, name: &str, fault: Fault, found: &mut Findings) {
-        let column = self
-            .table
-            .places
-            .get(name)
-            .map_or(1, |place| number(*place));
+        let column = self.table.places.get(name).map_or(1, |place| number(*place));
         found.problem(self.table.file, self.row.line, column, fault);
     }
 
@@ -260,10 +217,7 @@ fn sniff(text: &str) -> (usize, u8) {
     {
         return (first.len() + 1, *byte);
     }
-    let header = text
-        .lines()
-        .find(|line| !line.trim().is_empty())
-        .unwrap_or_default();
+    let header = text.lines().find(|line| !line.trim().is_empty()).unwrap_or_default();
     let count = |separator: &u8| {
         let mut quoted = false;
         let outside = header.bytes().filter(|byte| {
@@ -273,38 +227,22 @@ fn sniff(text: &str) -> (usize, u8) {
         outside.count()
     };
     // Ties go to the last: the comma is what CSV means when nothing says otherwise.
-    (
-        0,
-        [b'\t', b';', b',']
-            .into_iter()
-            .max_by_key(count)
-            .unwrap_or(b','),
-    )
+    (0, [b'\t', b';', b','].into_iter().max_by_key(count).unwrap_or(b','))
 }
 
 /// The rows with their lines; `text` has `\n` line ends.
 fn split(text: &str) -> Vec<Row> {
     let (start, separator) = sniff(text);
     let body = text.get(start..).unwrap_or_default();
-    let mut reader = csv::ReaderBuilder::new()
-        .has_headers(false)
-        .flexible(true)
-        .delimiter(separator)
-        .from_reader(body.as_bytes());
-    let mut lines = Lines {
-        text,
-        at: 0,
-        line: 1,
-    };
+    let mut reader =
+        csv::ReaderBuilder::new().has_headers(false).flexible(true).delimiter(separator).from_reader(body.as_bytes());
+    let mut lines = Lines { text, at: 0, line: 1 };
     let mut rows = Vec::new();
     // Reading from memory in valid UTF-8 with flexible rows leaves the reader nothing to fail on.
     for record in reader.records().map_while(Result::ok) {
         let byte = record.position().map_or(0, csv::Position::byte);
         let line = lines.at(start + usize::try_from(byte).unwrap_or(usize::MAX));
-        rows.push(Row {
-            line,
-            cells: record.iter().map(clean).collect(),
-        });
+        rows.push(Row { line, cells: record.iter().map(clean).collect() });
     }
     rows
 }
@@ -357,10 +295,7 @@ mod tests {
     use super::*;
 
     fn lines(text: &str) -> Vec<(u64, Vec<String>)> {
-        split(text)
-            .into_iter()
-            .map(|row| (row.line, row.cells))
-            .collect()
+        split(text).into_iter().map(|row| (row.line, row.cells)).collect()
     }
 
     #[test]
@@ -379,13 +314,8 @@ mod tests {
     #[test]
     fn no_wording_names_two_columns() {
         use super::super::{events, guardians, helmets, people, staff};
-        let tables: [&[Column]; 5] = [
-            &people::ATHLETES,
-            &guardians::GUARDIANS,
-            &staff::STAFF,
-            &helmets::HELMETS,
-            &events::EVENTS,
-        ];
+        let tables: [&[Column]; 5] =
+            [&people::ATHLETES, &guardians::GUARDIANS, &staff::STAFF, &helmets::HELMETS, &events::EVENTS];
         for columns in tables {
             let mut seen = std::collections::BTreeSet::new();
             for column in columns {
@@ -409,9 +339,6 @@ mod tests {
     #[test]
     fn an_open_quotation_mark_is_found_where_it_opens() {
         assert_eq!(open_quote("a,b\n1,\"x\n2,y\n", b','), Some(2));
-        assert_eq!(
-            open_quote("a,b\n1,\"x \"\"q\"\" \"\n2,6\" pad\n", b','),
-            None
-        );
+        assert_eq!(open_quote("a,b\n1,\"x \"\"q\"\" \"\n2,6\" pad\n", b','), None);
     }
 }

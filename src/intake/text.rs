@@ -12,8 +12,8 @@ pub(super) struct Decoded {
 
 /// Windows-1252 for 0x80 to 0x9F, after the WHATWG Encoding Standard's index (unassigned bytes stay controls).
 const HIGH: [char; 32] = [
-    '€', '\u{81}', '‚', 'ƒ', '„', '…', '†', '‡', 'ˆ', '‰', 'Š', '‹', 'Œ', '\u{8d}', 'Ž', '\u{8f}',
-    '\u{90}', '‘', '’', '“', '”', '•', '–', '—', '˜', '™', 'š', '›', 'œ', '\u{9d}', 'ž', 'Ÿ',
+    '€', '\u{81}', '‚', 'ƒ', '„', '…', '†', '‡', 'ˆ', '‰', 'Š', '‹', 'Œ', '\u{8d}', 'Ž', '\u{8f}', '\u{90}', '‘', '’',
+    '“', '”', '•', '–', '—', '˜', '™', 'š', '›', 'œ', '\u{9d}', 'ž', 'Ÿ',
 ];
 
 /// Reads bytes as text.
@@ -22,10 +22,7 @@ const HIGH: [char; 32] = [
 /// A [`Fault`] when the bytes are a workbook or another file that is not text.
 pub(super) fn decode(bytes: &[u8]) -> Result<Decoded, Fault> {
     if bytes.starts_with(b"PK\x03\x04") || bytes.starts_with(b"\xD0\xCF\x11\xE0") {
-        return Err(Fault::new(
-            "this is a workbook, not text",
-            "save the sheet as CSV (UTF-8)",
-        ));
+        return Err(Fault::new("this is a workbook, not text", "save the sheet as CSV (UTF-8)"));
     }
     let (text, windows) = match bytes {
         [0xEF, 0xBB, 0xBF, rest @ ..] => utf8(rest),
@@ -34,15 +31,9 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Decoded, Fault> {
         _ => utf8(bytes),
     };
     if text.contains('\0') {
-        return Err(Fault::new(
-            "this is not a text file",
-            "save it again as CSV (UTF-8) or .ics",
-        ));
+        return Err(Fault::new("this is not a text file", "save it again as CSV (UTF-8) or .ics"));
     }
-    Ok(Decoded {
-        text: text.replace("\r\n", "\n").replace('\r', "\n"),
-        windows,
-    })
+    Ok(Decoded { text: text.replace("\r\n", "\n").replace('\r', "\n"), windows })
 }
 
 fn utf8(bytes: &[u8]) -> (String, bool) {
@@ -60,19 +51,12 @@ fn windows_1252(byte: u8) -> char {
 }
 
 fn utf16(bytes: &[u8], unit: fn([u8; 2]) -> u16) -> Result<String, Fault> {
-    let broken = || {
-        Fault::new(
-            "the UTF-16 text is damaged",
-            "save the file again as CSV (UTF-8)",
-        )
-    };
+    let broken = || Fault::new("the UTF-16 text is damaged", "save the file again as CSV (UTF-8)");
     if !bytes.len().is_multiple_of(2) {
         return Err(broken());
     }
     let units = bytes.chunks_exact(2).map(|pair| unit([pair[0], pair[1]]));
-    char::decode_utf16(units)
-        .collect::<Result<_, _>>()
-        .map_err(|_| broken())
+    char::decode_utf16(units).collect::<Result<_, _>>().map_err(|_| broken())
 }
 
 #[cfg(test)]

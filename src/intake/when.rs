@@ -15,21 +15,12 @@ pub(super) fn date(text: &str) -> Result<NaiveDate, Fault> {
     let text = midnight_off(text);
     let numeric = ["%Y-%m-%d", "%Y/%m/%d", "%m/%d/%Y", "%m-%d-%Y"];
     let lettered = ["%b %d %Y", "%d %b %Y", "%B %d %Y", "%d %B %Y"];
-    let spaced = text
-        .replace([',', '-'], " ")
-        .split_whitespace()
-        .collect::<Vec<_>>()
-        .join(" ");
+    let spaced = text.replace([',', '-'], " ").split_whitespace().collect::<Vec<_>>().join(" ");
     let parsed = numeric
         .iter()
         .find_map(|form| NaiveDate::parse_from_str(text, form).ok())
-        .or_else(|| {
-            lettered
-                .iter()
-                .find_map(|form| NaiveDate::parse_from_str(&spaced, form).ok())
-        });
-    if let Some(date) = parsed.filter(|date| (1900..=2200).contains(&chrono::Datelike::year(date)))
-    {
+        .or_else(|| lettered.iter().find_map(|form| NaiveDate::parse_from_str(&spaced, form).ok()));
+    if let Some(date) = parsed.filter(|date| (1900..=2200).contains(&chrono::Datelike::year(date))) {
         return Ok(date);
     }
     let mend = match text.parse::<u32>() {
@@ -45,34 +36,23 @@ pub(super) fn date(text: &str) -> Result<NaiveDate, Fault> {
 /// Databases and data tools write dates with a midnight behind them.
 fn midnight_off(text: &str) -> &str {
     let stripped = ["T00:00:00Z", "T00:00:00", " 00:00:00", " 0:00", " 00:00"];
-    stripped
-        .iter()
-        .find_map(|end| text.strip_suffix(end))
-        .unwrap_or(text)
+    stripped.iter().find_map(|end| text.strip_suffix(end)).unwrap_or(text)
 }
 
 fn two_digit_year(text: &str) -> bool {
     let parts: Vec<_> = text.split(['/', '-', '.']).collect();
-    parts.len() == 3
-        && parts
-            .iter()
-            .all(|part| part.len() <= 2 && part.parse::<u8>().is_ok())
+    parts.len() == 3 && parts.iter().all(|part| part.len() <= 2 && part.parse::<u8>().is_ok())
 }
 
 /// A date that may be known by month or year alone; then its first day.
 pub(super) fn rough_date(text: &str) -> Result<NaiveDate, Fault> {
-    let year = |text: &str| {
-        text.parse::<i32>()
-            .ok()
-            .filter(|year| (1950..=2200).contains(year))
-    };
+    let year = |text: &str| text.parse::<i32>().ok().filter(|year| (1950..=2200).contains(year));
     let month = |year_text: &str, month: &str| {
         let month = month.parse().ok().filter(|_| month.len() <= 2)?;
         NaiveDate::from_ymd_opt(year(year_text)?, month, 1)
     };
     let rough = match text.split(['-', '/']).collect::<Vec<_>>().as_slice() {
-        [alone] => year(alone.strip_suffix(".0").unwrap_or(alone))
-            .and_then(|year| NaiveDate::from_ymd_opt(year, 1, 1)),
+        [alone] => year(alone.strip_suffix(".0").unwrap_or(alone)).and_then(|year| NaiveDate::from_ymd_opt(year, 1, 1)),
         [a, b] => month(a, b).or_else(|| month(b, a)),
         _ => None,
     };
@@ -82,12 +62,7 @@ pub(super) fn rough_date(text: &str) -> Result<NaiveDate, Fault> {
 /// A time of day: 24 hours, or with am and pm. A bare 1:00 to 6:59 is refused, since nobody can tell which half of the
 /// day it means; 03:30 with its zero is taken as written.
 pub(super) fn time(text: &str) -> Result<NaiveTime, Fault> {
-    let fault = || {
-        Fault::new(
-            format!("`{text}` is not a time of day"),
-            "write it as 15:30 or 3:30 PM",
-        )
-    };
+    let fault = || Fault::new(format!("`{text}` is not a time of day"), "write it as 15:30 or 3:30 PM");
     let mut rest = text.to_lowercase().replace(['.', ' '], "");
     let half = ["am", "pm"].into_iter().find(|half| rest.ends_with(half));
     if half.is_some() {
@@ -99,11 +74,7 @@ pub(super) fn time(text: &str) -> Result<NaiveTime, Fault> {
     let zero = rest.starts_with('0');
     let mut parts = rest.split(':').map(|part| {
         let plain = (1..=2).contains(&part.len()) && part.bytes().all(|byte| byte.is_ascii_digit());
-        if plain {
-            part.parse::<u32>().ok()
-        } else {
-            None
-        }
+        if plain { part.parse::<u32>().ok() } else { None }
     });
     let hour = parts.next().flatten().ok_or_else(fault)?;
     let minute = match (parts.next(), half) {
@@ -132,35 +103,18 @@ pub(super) fn time(text: &str) -> Result<NaiveTime, Fault> {
     NaiveTime::from_hms_opt(hour, minute, 0).ok_or_else(fault)
 }
 
-const WEEK: [DutyDay; 7] = [
-    DutyDay::Mon,
-    DutyDay::Tue,
-    DutyDay::Wed,
-    DutyDay::Thu,
-    DutyDay::Fri,
-    DutyDay::Sat,
-    DutyDay::Sun,
-];
+const WEEK: [DutyDay; 7] =
+    [DutyDay::Mon, DutyDay::Tue, DutyDay::Wed, DutyDay::Thu, DutyDay::Fri, DutyDay::Sat, DutyDay::Sun];
 
 /// Weekdays on duty, Monday first; empty for every day.
 pub(super) fn duty(text: &str) -> Result<Vec<DutyDay>, Fault> {
     let whole = key(text);
-    if matches!(
-        whole.as_str(),
-        "all" | "daily" | "everyday" | "everyweek" | "todos" | "todoslosdias"
-    ) {
+    if matches!(whole.as_str(), "all" | "daily" | "everyday" | "everyweek" | "todos" | "todoslosdias") {
         return Ok(Vec::new());
     }
     let mut on = [false; 7];
-    let text = text
-        .to_lowercase()
-        .replace(['–', '—'], "-")
-        .replace(" to ", "-")
-        .replace(" - ", "-");
-    for part in text
-        .split([',', ';', '/', '|', ' ', '&', '+'])
-        .filter(|part| !part.is_empty())
-    {
+    let text = text.to_lowercase().replace(['–', '—'], "-").replace(" to ", "-").replace(" - ", "-");
+    for part in text.split([',', ';', '/', '|', ' ', '&', '+']).filter(|part| !part.is_empty()) {
         let (first, last) = match (key(part).as_str(), part.split_once('-')) {
             ("and" | "y", _) => continue,
             ("weekdays", _) => (0, 4),
@@ -173,11 +127,7 @@ pub(super) fn duty(text: &str) -> Result<Vec<DutyDay>, Fault> {
             on[(first + step) % 7] = true;
         }
     }
-    let days: Vec<_> = WEEK
-        .into_iter()
-        .zip(on)
-        .filter_map(|(day, on)| on.then_some(day))
-        .collect();
+    let days: Vec<_> = WEEK.into_iter().zip(on).filter_map(|(day, on)| on.then_some(day)).collect();
     Ok(if days.len() == 7 { Vec::new() } else { days })
 }
 
@@ -199,11 +149,8 @@ fn weekday(text: &str) -> Result<usize, Fault> {
         _ => None,
     };
     let by_name = || {
-        let short = |name: &&str| {
-            word.len() >= 2 && (name.starts_with(&word) || word == format!("{name}s"))
-        };
-        let mut fits =
-            (0..7).filter(|day| names[*day].iter().any(short) || extra(&word) == Some(*day));
+        let short = |name: &&str| word.len() >= 2 && (name.starts_with(&word) || word == format!("{name}s"));
+        let mut fits = (0..7).filter(|day| names[*day].iter().any(short) || extra(&word) == Some(*day));
         fits.next().filter(|_| fits.next().is_none())
     };
     letter.or_else(by_name).ok_or_else(|| {
@@ -243,24 +190,11 @@ mod tests {
         ] {
             assert_eq!(day(text).as_deref(), Some("2026-09-01"), "{text}");
         }
-        for text in [
-            "31/12/2026",
-            "2/30/2026",
-            "2026-13-01",
-            "9/1/26",
-            "46266",
-            "tomorrow",
-            "0026-09-01",
-        ] {
+        for text in ["31/12/2026", "2/30/2026", "2026-13-01", "9/1/26", "46266", "tomorrow", "0026-09-01"] {
             assert_eq!(day(text), None, "{text}");
         }
         assert!(date("9/1/26").unwrap_err().mend.contains("four digits"));
-        assert!(
-            date("46266")
-                .unwrap_err()
-                .mend
-                .contains("format the column")
-        );
+        assert!(date("46266").unwrap_err().mend.contains("format the column"));
         assert_eq!(rough_date("2023").unwrap().to_string(), "2023-01-01");
         assert_eq!(rough_date("05/2023").unwrap().to_string(), "2023-05-01");
         assert_eq!(rough_date("2023-05").unwrap().to_string(), "2023-05-01");
@@ -269,15 +203,7 @@ mod tests {
 
     #[test]
     fn times_as_people_write_them() {
-        for text in [
-            "15:30",
-            "3:30 PM",
-            "3:30pm",
-            "3:30 p.m.",
-            "15.30",
-            "15:30:00",
-            "03:30 PM",
-        ] {
+        for text in ["15:30", "3:30 PM", "3:30pm", "3:30 p.m.", "15.30", "15:30:00", "03:30 PM"] {
             assert_eq!(time(text).unwrap().to_string(), "15:30:00", "{text}");
         }
         assert_eq!(time("3pm").unwrap().to_string(), "15:00:00");
@@ -285,18 +211,8 @@ mod tests {
         assert_eq!(time("12pm").unwrap().to_string(), "12:00:00");
         assert_eq!(time("06:15").unwrap().to_string(), "06:15:00");
         assert_eq!(time("7:15").unwrap().to_string(), "07:15:00");
-        for text in [
-            "3:30",
-            "15",
-            "25:00",
-            "13:00 pm",
-            "0:00 am",
-            "after school",
-            "15:3x",
-            "15:30:10",
-            "+3:30 PM",
-            "",
-        ] {
+        for text in ["3:30", "15", "25:00", "13:00 pm", "0:00 am", "after school", "15:3x", "15:30:10", "+3:30 PM", ""]
+        {
             assert!(time(text).is_err(), "{text}");
         }
         assert!(time("3:30").unwrap_err().mend.contains("15:30"));

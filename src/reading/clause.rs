@@ -30,7 +30,8 @@ pub fn read(items: &[Item], found: &mut Findings) {
     let mut turns = vec![false];
     for item in items {
         let turn = is(item, Concept::But);
-        let hard = is(item, Concept::Break) && matches!(item.folded.as_str(), "." | "!" | ";" | "\n" | "period" | "(" | ")" | "…" | "-" | "–" | "—");
+        let hard = is(item, Concept::Break)
+            && matches!(item.folded.as_str(), "." | "!" | ";" | "\n" | "period" | "(" | ")" | "…" | "-" | "–" | "—");
         let soft = is(item, Concept::Break) && matches!(item.folded.as_str(), "," | ":" | "comma");
         if turn || hard || soft {
             clauses.push(Vec::new());
@@ -88,7 +89,10 @@ impl Reader<'_> {
                 if is(item, Concept::Good) || item.concepts.worries() {
                     // A word that is both a part and something said of it is taken by what is said.
                 } else {
-                    let negated_alone = !item.points.is_empty() && at > 0 && is(items[at - 1], Concept::Negation) && !said_next(items, at);
+                    let negated_alone = !item.points.is_empty()
+                        && at > 0
+                        && is(items[at - 1], Concept::Negation)
+                        && !said_next(items, at);
                     if negated_alone {
                         self.found.good = true;
                         continue;
@@ -97,11 +101,12 @@ impl Reader<'_> {
                     continue;
                 }
             }
-            if let Some(subject) = item.concepts.subject() {
-                if !item.concepts.worries() && !is(item, Concept::Good) {
-                    self.subject = Some(subject);
-                    continue;
-                }
+            if let Some(subject) = item.concepts.subject()
+                && !item.concepts.worries()
+                && !is(item, Concept::Good)
+            {
+                self.subject = Some(subject);
+                continue;
             }
             let Some(said) = self.said(items, at, excepted) else { continue };
             said_any = true;
@@ -146,9 +151,14 @@ impl Reader<'_> {
             let item = items[index];
             if is(item, Concept::Negation) {
                 // "no, im good": an answer, not a negation.
-                let answer = index == 0 && matches!(item.folded.as_str(), "no" | "nope") && items.get(1).is_some_and(|next| is(next, Concept::AllGood));
+                let answer = index == 0
+                    && matches!(item.folded.as_str(), "no" | "nope")
+                    && items.get(1).is_some_and(|next| is(next, Concept::AllGood));
                 count += usize::from(!answer);
-            } else if is(item, Concept::Good) && !is(item, Concept::Benign) || is(item, Concept::Only) || is(item, Concept::AllGood) {
+            } else if is(item, Concept::Good) && !is(item, Concept::Benign)
+                || is(item, Concept::Only)
+                || is(item, Concept::AllGood)
+            {
                 break;
             }
         }
@@ -163,7 +173,11 @@ impl Reader<'_> {
         let resolved = items.iter().any(|other| is(other, Concept::Resolved));
         if let Some(flag) = body(item, self.subject_near(items, at)) {
             // A sign that was there and went away is still one to be seen.
-            if negated && !items.iter().any(|other| is(other, Concept::Resolved) && !is(other, Concept::Negation) || other.folded == "anymore") {
+            if negated
+                && !items.iter().any(|other| {
+                    is(other, Concept::Resolved) && !is(other, Concept::Negation) || other.folded == "anymore"
+                })
+            {
                 self.found.say(item, format!("{}: denied", flag.name()));
                 return Some(Said::Good);
             }
@@ -172,7 +186,9 @@ impl Reader<'_> {
             return Some(Said::Flagged(false));
         }
         let helmet = helmet(item, self.subject_near(items, at));
-        let hypothetical = items[at.saturating_sub(REACH)..at].iter().any(|other| matches!(other.folded.as_str(), "if" | "if anything" | "si algo" | "if it" | "unless"));
+        let hypothetical = items[at.saturating_sub(REACH)..at]
+            .iter()
+            .any(|other| matches!(other.folded.as_str(), "if" | "if anything" | "si algo" | "if it" | "unless"));
         match helmet {
             Helmet::Nothing => {}
             Helmet::Flag(_) | Helmet::Unnamed if hypothetical => return None,
@@ -203,7 +219,10 @@ impl Reader<'_> {
         }
         if is(item, Concept::AllGood) {
             // "nothing wrong", "sin problemas": a denial already.
-            let denial = ["no ", "nothing", "nothin", "zero", "0 ", "aint", "nun", "not ", "sin ", "nada", "ni ", "ningun", "cero"];
+            let denial = [
+                "no ", "nothing", "nothin", "zero", "0 ", "aint", "nun", "not ", "sin ", "nada", "ni ", "ningun",
+                "cero",
+            ];
             let denies = denial.iter().any(|word| item.folded.starts_with(word));
             return Some(if negated && !denies { Said::Bad } else { Said::AllGood });
         }
@@ -282,11 +301,20 @@ impl Reader<'_> {
     }
 
     /// Parts named at the end of a clause, with nothing said after them.
-    fn rest(&mut self, group: &[(Flag, &Item)], leading: Option<Said>, said_any: bool, turn: bool, excepted: bool, items: &[&Item]) {
+    fn rest(
+        &mut self,
+        group: &[(Flag, &Item)],
+        leading: Option<Said>,
+        said_any: bool,
+        turn: bool,
+        excepted: bool,
+        items: &[&Item],
+    ) {
         if group.is_empty() {
             return;
         }
-        let all_points = (1..=6).all(|point| Flag::from_check_point(point).is_some_and(|flag| group.iter().any(|(own, _)| *own == flag)));
+        let all_points = (1..=6)
+            .all(|point| Flag::from_check_point(point).is_some_and(|flag| group.iter().any(|(own, _)| *own == flag)));
         let with_numbers = group.iter().any(|(_, item)| !item.points.is_empty());
         self.except = false;
         if items.iter().any(|item| is(item, Concept::Question) || is(item, Concept::Hedge)) {
@@ -329,14 +357,15 @@ fn named(item: &Item) -> Option<Vec<Flag>> {
 }
 
 fn said_next(items: &[&Item], at: usize) -> bool {
-    items.get(at + 1).is_some_and(|item| {
-        item.concepts.worries() || is(item, Concept::Good) || is(item, Concept::AllGood)
-    })
+    items
+        .get(at + 1)
+        .is_some_and(|item| item.concepts.worries() || is(item, Concept::Good) || is(item, Concept::AllGood))
 }
 
 /// Tape and glue hold for a photo, not for a hit.
 fn is_makeshift(item: &Item) -> bool {
-    ["tape", "taped", "duct tape", "glued", "gum", "zip tied", "con cinta", "con tape", "chicle"].contains(&item.folded.as_str())
+    ["tape", "taped", "duct tape", "glued", "gum", "zip tied", "con cinta", "con tape", "chicle"]
+        .contains(&item.folded.as_str())
 }
 
 /// The complaint of the body that an item is.
@@ -369,19 +398,39 @@ enum Helmet {
 /// The complaint of the helmet that an item is.
 fn helmet(item: &Item, subject: Option<Subject>) -> Helmet {
     let direct = [
-        (Concept::WrongHelmet, Flag::WrongHelmet), (Concept::Missing, Flag::Missing), (Concept::Air, Flag::Air),
-        (Concept::Crown, Flag::Crown), (Concept::Cheeks, Flag::Cheeks), (Concept::Hardware, Flag::Hardware),
+        (Concept::WrongHelmet, Flag::WrongHelmet),
+        (Concept::Missing, Flag::Missing),
+        (Concept::Air, Flag::Air),
+        (Concept::Crown, Flag::Crown),
+        (Concept::Cheeks, Flag::Cheeks),
+        (Concept::Hardware, Flag::Hardware),
         (Concept::Pain, Flag::Pain),
     ];
     if let Some((_, flag)) = direct.iter().find(|(concept, _)| is(item, *concept)) {
-        return if subject == Some(Subject::Other) && *flag != Flag::WrongHelmet && *flag != Flag::Missing { Helmet::Elsewhere } else { Helmet::Flag(*flag) };
+        return if subject == Some(Subject::Other) && *flag != Flag::WrongHelmet && *flag != Flag::Missing {
+            Helmet::Elsewhere
+        } else {
+            Helmet::Flag(*flag)
+        };
     }
     let part = match subject {
         Some(Subject::Part(flag)) => Some(flag),
         Some(Subject::Pads) => Some(Flag::Cheeks),
         _ => None,
     };
-    let troubles = [Concept::Broken, Concept::Bad, Concept::Gone, Concept::Loose, Concept::Tight, Concept::Shell, Concept::Brow, Concept::Grip, Concept::Hurts, Concept::DoesNotFit, Concept::Strap];
+    let troubles = [
+        Concept::Broken,
+        Concept::Bad,
+        Concept::Gone,
+        Concept::Loose,
+        Concept::Tight,
+        Concept::Shell,
+        Concept::Brow,
+        Concept::Grip,
+        Concept::Hurts,
+        Concept::DoesNotFit,
+        Concept::Strap,
+    ];
     if !troubles.iter().any(|concept| is(item, *concept)) {
         return Helmet::Nothing;
     }

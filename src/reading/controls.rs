@@ -8,7 +8,24 @@ use super::tokens::Item;
 use super::{Evidence, Findings, is};
 use crate::trade::flag::Control;
 
-const COURTESY: &[&str] = &["please", "pls", "plz", "por favor", "porfa", "porfavor", "thanks", "thank you", "gracias", "now", "ya", "me", "it", "sir", "coach", "all"];
+const COURTESY: &[&str] = &[
+    "please",
+    "pls",
+    "plz",
+    "por favor",
+    "porfa",
+    "porfavor",
+    "thanks",
+    "thank you",
+    "gracias",
+    "now",
+    "ya",
+    "me",
+    "it",
+    "sir",
+    "coach",
+    "all",
+];
 
 /// The control that a reply is, if it is one.
 pub fn control(items: &[Item], found: &Findings) -> Option<(Control, Evidence)> {
@@ -17,7 +34,9 @@ pub fn control(items: &[Item], found: &Findings) -> Option<(Control, Evidence)> 
         return None;
     }
     let wanted = [
-        (Concept::Stop, Control::Stop), (Concept::Start, Control::Start), (Concept::WrongNumber, Control::WrongNumber),
+        (Concept::Stop, Control::Stop),
+        (Concept::Start, Control::Start),
+        (Concept::WrongNumber, Control::WrongNumber),
         (Concept::Help, Control::Help),
     ];
     for (concept, control) in wanted {
@@ -52,13 +71,22 @@ fn evidence(item: &Item, control: Control) -> Evidence {
 /// A phrase of several words counts anywhere among few words; a single word only when nothing else is said.
 fn counts(said: &[&Item], item: &Item, concept: Concept) -> bool {
     let rest = said.iter().filter(|other| other.start != item.start && !COURTESY.contains(&other.folded.as_str()));
-    let others = rest.filter(|other| !(is(other, concept) || is(other, Concept::Benign) && other.folded.chars().all(|c| !c.is_alphanumeric()))).count();
-    let unmistakable = ["unsubscribe", "unsub", "stopall", "optout", "unstop"].iter().any(|word| item.folded.contains(word));
+    let others = rest
+        .filter(|other| {
+            !(is(other, concept) || is(other, Concept::Benign) && other.folded.chars().all(|c| !c.is_alphanumeric()))
+        })
+        .count();
+    let unmistakable =
+        ["unsubscribe", "unsub", "stopall", "optout", "unstop"].iter().any(|word| item.folded.contains(word));
     if unmistakable {
         return true;
     }
     let about_helmet = said.iter().any(|other| {
-        other.concepts.subject().is_some() && !is(other, concept) && !is(other, Concept::Other) && other.folded != "it" && other.folded != "mine"
+        other.concepts.subject().is_some()
+            && !is(other, concept)
+            && !is(other, Concept::Other)
+            && other.folded != "it"
+            && other.folded != "mine"
     });
     if item.folded.contains(' ') {
         return !about_helmet || others <= 2;

@@ -66,9 +66,24 @@ impl Concepts {
     /// Whether it holds anything that may mean trouble.
     pub fn worries(self) -> bool {
         const WORRIES: &[Concept] = &[
-            Concept::Broken, Concept::Bad, Concept::Gone, Concept::Loose, Concept::Tight, Concept::DoesNotFit,
-            Concept::Shell, Concept::Air, Concept::Pain, Concept::Missing, Concept::WrongHelmet, Concept::Symptom,
-            Concept::Illness, Concept::Injury, Concept::Unwell, Concept::Hurts, Concept::Grip, Concept::Brow,
+            Concept::Broken,
+            Concept::Bad,
+            Concept::Gone,
+            Concept::Loose,
+            Concept::Tight,
+            Concept::DoesNotFit,
+            Concept::Shell,
+            Concept::Air,
+            Concept::Pain,
+            Concept::Missing,
+            Concept::WrongHelmet,
+            Concept::Symptom,
+            Concept::Illness,
+            Concept::Injury,
+            Concept::Unwell,
+            Concept::Hurts,
+            Concept::Grip,
+            Concept::Brow,
         ];
         WORRIES.iter().any(|concept| self.has(*concept))
     }

@@ -5,27 +5,81 @@ use super::tokens::Item;
 use crate::trade::flag::Flag;
 
 const POINTS: [Concept; 7] = [
-    Concept::Point1, Concept::Point2, Concept::Point3, Concept::Point4, Concept::Point5, Concept::Point6,
+    Concept::Point1,
+    Concept::Point2,
+    Concept::Point3,
+    Concept::Point4,
+    Concept::Point5,
+    Concept::Point6,
     Concept::Point7,
 ];
 
 /// Words before a number that make it something else.
 const BEFORE: &[&str] = &[
-    "at", "day", "days", "week", "til", "till", "until", "by", "number", "numero", "jersey", "period", "grade", "las",
-    "before", "after", "like", "about", "took", "for", "dia", "quarter", "room", "locker", "route", "section", "vs", "age",
-    "block", "hour", "num", "the number", "combo", "around", "since", "im number", "$", "exam",
+    "at",
+    "day",
+    "days",
+    "week",
+    "til",
+    "till",
+    "until",
+    "by",
+    "number",
+    "numero",
+    "jersey",
+    "period",
+    "grade",
+    "las",
+    "before",
+    "after",
+    "like",
+    "about",
+    "took",
+    "for",
+    "dia",
+    "quarter",
+    "room",
+    "locker",
+    "route",
+    "section",
+    "vs",
+    "age",
+    "block",
+    "hour",
+    "num",
+    "the number",
+    "combo",
+    "around",
+    "since",
+    "im number",
+    "$",
+    "exam",
 ];
 /// Words after a number that make it something else.
 const AFTER: &[&str] = &[
-    "min", "mins", "minutes", "minute", "minutos", "am", "pm", "a.m", "p.m", "oclock", "times", "x", "veces", "inches", "inch",
-    "in", "cm", "years", "year", "yrs", "anos", "days", "dias", "day", "weeks", "snaps", "plays", "reps", "tackles", "pick",
-    "picks", "st", "nd", "rd", "th", "tacos", "hours", "hrs", "hr", "horas", "seconds", "sec", "secs", "lbs", "pounds", "puntos",
-    "points", "stitches", "pads", "guys", "people", "percent", "degrees", "yards", "downs", "sets", "more", "of us", "de la",
-    "period", "pulgadas", "dedos", "fingers", "finger", "dedo", "bucks", "miles", "laps", "hay",
+    "min", "mins", "minutes", "minute", "minutos", "am", "pm", "a.m", "p.m", "oclock", "times", "x", "veces", "inches",
+    "inch", "in", "cm", "years", "year", "yrs", "anos", "days", "dias", "day", "weeks", "snaps", "plays", "reps",
+    "tackles", "pick", "picks", "st", "nd", "rd", "th", "tacos", "hours", "hrs", "hr", "horas", "seconds", "sec",
+    "secs", "lbs", "pounds", "puntos", "points", "stitches", "pads", "guys", "people", "percent", "degrees", "yards",
+    "downs", "sets", "more", "of us", "de la", "period", "pulgadas", "dedos", "fingers", "finger", "dedo", "bucks",
+    "miles", "laps", "hay",
 ];
 const SPELLED: &[(&str, u8)] = &[
-    ("one", 1), ("two", 2), ("three", 3), ("four", 4), ("five", 5), ("six", 6), ("seven", 7), ("uno", 1), ("dos", 2),
-    ("tres", 3), ("cuatro", 4), ("cinco", 5), ("seis", 6), ("siete", 7), ("umm", 0),
+    ("one", 1),
+    ("two", 2),
+    ("three", 3),
+    ("four", 4),
+    ("five", 5),
+    ("six", 6),
+    ("seven", 7),
+    ("uno", 1),
+    ("dos", 2),
+    ("tres", 3),
+    ("cuatro", 4),
+    ("cinco", 5),
+    ("seis", 6),
+    ("siete", 7),
+    ("umm", 0),
 ];
 
 fn set(item: &mut Item, points: Vec<u8>) {
@@ -55,7 +109,7 @@ pub fn mark(items: &mut [Item]) {
     first_count(items);
 }
 
-fn near<'i>(items: &'i [Item], at: usize, step: isize) -> Option<&'i Item> {
+fn near(items: &[Item], at: usize, step: isize) -> Option<&Item> {
     at.checked_add_signed(step).and_then(|at| items.get(at))
 }
 
@@ -131,7 +185,8 @@ fn spelled(items: &mut [Item]) {
 /// "1-3", "4 thru 6", "del 1 al 3".
 fn ranges(items: &mut [Item]) {
     for at in 1..items.len().saturating_sub(1) {
-        let joint = matches!(items[at].folded.as_str(), "-" | "–" | "thru" | "through" | "to" | "al" | "hasta" | "a" | "till");
+        let joint =
+            matches!(items[at].folded.as_str(), "-" | "–" | "thru" | "through" | "to" | "al" | "hasta" | "a" | "till");
         let (left, right) = (&items[at - 1].points, &items[at + 1].points);
         if let (true, [from], [to]) = (joint, left.as_slice(), right.as_slice())
             && from < to

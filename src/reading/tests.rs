@@ -11,8 +11,19 @@ fn check(text: &str, kind: Kind, flags: &[Flag]) {
 #[test]
 fn plain_answers_are_all_clear() {
     for text in [
-        "ok", "OK!", "all good", "todo bien", "okayyy", "6 for 6", "no problems", "no cracks nothing broken we good", "6/6",
-        "ta bn", "sin problemas", "✅✅✅✅✅✅", "tudo certo treinador",
+        "ok",
+        "OK!",
+        "all good",
+        "todo bien",
+        "okayyy",
+        "6 for 6",
+        "no problems",
+        "no cracks nothing broken we good",
+        "6/6",
+        "ta bn",
+        "sin problemas",
+        "✅✅✅✅✅✅",
+        "tudo certo treinador",
     ] {
         check(text, Kind::AllClear, &[]);
     }
@@ -34,7 +45,13 @@ fn points_are_read_however_they_are_written() {
 
 #[test]
 fn a_head_sign_is_never_talked_away() {
-    for text in ["my head hurts", "me duele la cabeza", "not dizzy anymore so all 6 good", "no headache just dizzy", "estou tonto"] {
+    for text in [
+        "my head hurts",
+        "me duele la cabeza",
+        "not dizzy anymore so all 6 good",
+        "no headache just dizzy",
+        "estou tonto",
+    ] {
         check(text, Kind::Flagged, &[Flag::Symptom]);
     }
     check("no headache, all good", Kind::AllClear, &[]);
@@ -63,7 +80,21 @@ fn spelling_repair_worries_and_never_reassures() {
 /// 47 CFR 64.1200(a)(10) lists these; the carriers' guidelines add STOPALL.
 #[test]
 fn every_word_of_the_regulation_opts_out() {
-    for text in ["stop", "quit", "end", "revoke", "opt out", "cancel", "unsubscribe", "STOP.", "Stopall", "optout", "alto", "baja", "stop please"] {
+    for text in [
+        "stop",
+        "quit",
+        "end",
+        "revoke",
+        "opt out",
+        "cancel",
+        "unsubscribe",
+        "STOP.",
+        "Stopall",
+        "optout",
+        "alto",
+        "baja",
+        "stop please",
+    ] {
         assert_eq!(read(text).control, Some(Control::Stop), "{text}");
     }
     for text in ["wont stop sliding", "need help with the strap"] {
@@ -73,7 +104,13 @@ fn every_word_of_the_regulation_opts_out() {
 
 const CLEARS: &[&str] = &["ok", "all good", "todo bien", "6 for 6", "no problems here", "yessir everything fits"];
 const PROBLEMS: &[&str] = &[
-    "strap is broken", "my head hurts", "forgot my helmet", "mask is loose", "theres a crack", "estoy mareado", "se rompio la correa",
+    "strap is broken",
+    "my head hurts",
+    "forgot my helmet",
+    "mask is loose",
+    "theres a crack",
+    "estoy mareado",
+    "se rompio la correa",
 ];
 
 proptest! {

@@ -101,11 +101,22 @@ enum Class {
 fn class(c: char) -> Class {
     match c {
         '\n' | '\r' => Class::Mark,
-        '\'' | '’' | '‘' | '`' | '´' | '\u{200d}' | '\u{fe0f}' | '\u{20e3}' | '\u{200b}' | '\u{200c}' | '\u{2060}'
-        | '\u{feff}' | '\u{1f3fb}'..='\u{1f3ff}' => Class::Joiner,
+        '\''
+        | '’'
+        | '‘'
+        | '`'
+        | '´'
+        | '\u{200d}'
+        | '\u{fe0f}'
+        | '\u{20e3}'
+        | '\u{200b}'
+        | '\u{200c}'
+        | '\u{2060}'
+        | '\u{feff}'
+        | '\u{1f3fb}'..='\u{1f3ff}' => Class::Joiner,
         '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => Class::Joiner,
         _ if is_combining_mark(c) => Class::Joiner,
-        _ if c.is_numeric() && c.to_digit(10).is_some() => Class::Digit,
+        _ if c.is_ascii_digit() => Class::Digit,
         _ if c.is_alphabetic() => Class::Letter,
         _ if c.is_whitespace() || c.is_control() => Class::Space,
         _ => Class::Mark,
@@ -197,8 +208,8 @@ fn longest(folded: &[String], at: usize, lexicon: &Lexicon) -> (usize, Option<En
 /// A word that no lexicon places: a sentence mark, two words glued, or a worrying word mistyped.
 fn place_unknown(item: &mut Item, lexicon: &Lexicon) {
     match item.folded.as_str() {
-        "." | "!" | ";" | "\n" | "\r" | "…" | "," | ":" | "(" | ")" | "\"" | "*" | "~" | "-" | "–" | "—" | "/" | "¡" | "“" | "”"
-        | "_" | "|" | "+" | "&" | "#" | "%" | "=" | ">" | "<" | "[" | "]" | "^" | "@" => {
+        "." | "!" | ";" | "\n" | "\r" | "…" | "," | ":" | "(" | ")" | "\"" | "*" | "~" | "-" | "–" | "—" | "/"
+        | "¡" | "“" | "”" | "_" | "|" | "+" | "&" | "#" | "%" | "=" | ">" | "<" | "[" | "]" | "^" | "@" => {
             item.concepts = Concepts::of(Concept::Break);
         }
         "?" | "¿" => item.concepts = Concepts::of(Concept::Question),

@@ -71,8 +71,16 @@ pub enum Mood {
 #[must_use]
 pub fn moods(seed: u64, date: NaiveDate, athletes: &[Athlete]) -> Vec<Mood> {
     const ALWAYS: &[Mood] = &[
-        Mood::Symptom, Mood::Stop, Mood::WrongNumber, Mood::Symptom, Mood::Ill, Mood::Photo, Mood::Pieces,
-        Mood::FixedMyself, Mood::Unclear, Mood::Absent,
+        Mood::Symptom,
+        Mood::Stop,
+        Mood::WrongNumber,
+        Mood::Symptom,
+        Mood::Ill,
+        Mood::Photo,
+        Mood::Pieces,
+        Mood::FixedMyself,
+        Mood::Unclear,
+        Mood::Absent,
     ];
     let mut order: Vec<usize> = (0..athletes.len())
         .filter(|index| athletes[*index].phone.is_some() && !shares(&athletes[*index], athletes))
@@ -98,7 +106,12 @@ fn chance(seed: u64, date: NaiveDate, who: &str, what: &str) -> ChaCha8Rng {
 
 fn by_chance(seed: u64, date: NaiveDate, athlete: &Athlete) -> Mood {
     const MOODS: &[(Mood, u32)] = &[
-        (Mood::Prompt, 62), (Mood::Late, 9), (Mood::AfterNudge, 9), (Mood::Silent, 6), (Mood::Flag, 9), (Mood::Unclear, 2),
+        (Mood::Prompt, 62),
+        (Mood::Late, 9),
+        (Mood::AfterNudge, 9),
+        (Mood::Silent, 6),
+        (Mood::Flag, 9),
+        (Mood::Unclear, 2),
         (Mood::Later, 3),
     ];
     let total: u32 = MOODS.iter().map(|(_, weight)| weight).sum();
@@ -113,20 +126,68 @@ fn by_chance(seed: u64, date: NaiveDate, athlete: &Athlete) -> Mood {
 }
 
 const OK_EN: &[&str] = &[
-    "ok", "OK", "all good", "good", "all good coach", "yessir", "6 for 6", "everything good", "no problems", "good to go", "okayyy",
-    "all set", "yep all good 👍", "k", "gud", "we good", "all six good", "fits perfect no cap", "👍", "nothing wrong here",
+    "ok",
+    "OK",
+    "all good",
+    "good",
+    "all good coach",
+    "yessir",
+    "6 for 6",
+    "everything good",
+    "no problems",
+    "good to go",
+    "okayyy",
+    "all set",
+    "yep all good 👍",
+    "k",
+    "gud",
+    "we good",
+    "all six good",
+    "fits perfect no cap",
+    "👍",
+    "nothing wrong here",
     "good morning, checked it, all good",
 ];
 const OK_ES: &[&str] = &[
-    "ok", "todo bien", "todo bien profe", "ta bn", "sin problemas", "los 6 bien", "todo bien 👍", "bien", "todo en orden", "listo todo bien",
-    "simon todo chido", "todo good",
+    "ok",
+    "todo bien",
+    "todo bien profe",
+    "ta bn",
+    "sin problemas",
+    "los 6 bien",
+    "todo bien 👍",
+    "bien",
+    "todo en orden",
+    "listo todo bien",
+    "simon todo chido",
+    "todo good",
 ];
 const FLAG_EN: &[&str] = &[
-    "5", "strap busted", "2 5", "mask is loose", "everything good except the strap", "cheek pad fell out", "its too tight", "slides around",
-    "6", "theres a crack in the back", "needs air", "forgot my helmet at home", "all but 4", "strapbroke", "2",
+    "5",
+    "strap busted",
+    "2 5",
+    "mask is loose",
+    "everything good except the strap",
+    "cheek pad fell out",
+    "its too tight",
+    "slides around",
+    "6",
+    "theres a crack in the back",
+    "needs air",
+    "forgot my helmet at home",
+    "all but 4",
+    "strapbroke",
+    "2",
 ];
-const FLAG_ES: &[&str] =
-    &["5", "se rompio la correa", "me queda grande", "todo bien menos el 4", "la careta esta floja", "le falta aire", "me aprieta"];
+const FLAG_ES: &[&str] = &[
+    "5",
+    "se rompio la correa",
+    "me queda grande",
+    "todo bien menos el 4",
+    "la careta esta floja",
+    "le falta aire",
+    "me aprieta",
+];
 
 fn pick<'a>(rng: &mut ChaCha8Rng, from: &[&'a str]) -> &'a str {
     from[rng.random_range(0..from.len())]
@@ -149,28 +210,44 @@ pub fn acts(seed: u64, date: NaiveDate, athlete: &Athlete, mood: Mood, seen: See
         (Seen::Check, Mood::Late) => vec![act(soon + 6_000, pick(&mut rng, ok))],
         (Seen::Check, Mood::Flag) => vec![act(soon, pick(&mut rng, flag))],
         (Seen::Check, Mood::Pieces) => {
-            vec![act(soon, en_es("all good except", "todo bien menos")), act(soon + 12, en_es("the strap", "la correa")), act(soon + 80, en_es("wait 3 too", "y el 3"))]
+            vec![
+                act(soon, en_es("all good except", "todo bien menos")),
+                act(soon + 12, en_es("the strap", "la correa")),
+                act(soon + 80, en_es("wait 3 too", "y el 3")),
+            ]
         }
         (Seen::Check, Mood::FixedMyself) => vec![act(soon, en_es("chin strap is loose", "la correa floja"))],
         (Seen::ToFix, Mood::FixedMyself) => vec![act(soon, en_es("fixed it all good", "ya la arregle todo bien"))],
         (Seen::Check, Mood::Photo) => {
             vec![Act { photo: true, ..act(soon, en_es("this screw is loose", "este tornillo esta flojo")) }]
         }
-        (Seen::Check, Mood::Unclear) => vec![act(soon, pick(&mut rng, &["huh", "what is grip", "💀", "brb", "fine i guess"]))],
+        (Seen::Check, Mood::Unclear) => vec![act(soon, pick(&mut rng, &["huh", "what is grip", "💀", "fine i guess"]))],
         (Seen::AskedAgain, _) => vec![act(soon / 4 + 70, pick(&mut rng, ok))],
         (Seen::Check, Mood::Later) => {
-            vec![act(soon, en_es("at the dentist, will check at 3", "al rato lo checo")), act(soon + 14_000, pick(&mut rng, ok))]
+            vec![
+                act(soon, en_es("at the dentist, will check at 3", "al rato lo checo")),
+                act(soon + 14_000, pick(&mut rng, ok)),
+            ]
         }
         (Seen::Check, Mood::Absent) => vec![act(soon, en_es("not coming today, doctors appointment", "hoy no voy"))],
         (Seen::Check, Mood::Symptom) => {
             let said = if spanish {
                 pick(&mut rng, &["todo bien pero me duele la cabeza", "ando mareado desde ayer"])
             } else {
-                pick(&mut rng, &["helmets good but my head hurts since yesterday", "kinda dizzy ngl, helmet is fine", "7 headache"])
+                pick(
+                    &mut rng,
+                    &[
+                        "helmets good but my head hurts since yesterday",
+                        "kinda dizzy ngl, helmet is fine",
+                        "7 headache",
+                    ],
+                )
             };
             vec![act(soon, said)]
         }
-        (Seen::Check, Mood::Ill) => vec![act(soon, en_es("helmets good but i have a fever", "el casco bien, tengo fiebre"))],
+        (Seen::Check, Mood::Ill) => {
+            vec![act(soon, en_es("helmets good but i have a fever", "el casco bien, tengo fiebre"))]
+        }
         (Seen::Check, Mood::Stop) => vec![act(soon, "STOP")],
         (Seen::Check, Mood::WrongNumber) => vec![act(soon, en_es("wrong number", "numero equivocado"))],
         (Seen::Nudge, Mood::AfterNudge) => vec![act(soon / 2, pick(&mut rng, ok))],

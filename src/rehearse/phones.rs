@@ -178,7 +178,12 @@ fn environment() -> Result<Environment<'static>, minijinja::Error> {
     Ok(environment)
 }
 
-fn groups(phones: &Phones, picked: Option<&Person>, texts: &HashMap<Phone, Vec<Text>>, find: &str) -> Vec<(String, Vec<Row>)> {
+fn groups(
+    phones: &Phones,
+    picked: Option<&Person>,
+    texts: &HashMap<Phone, Vec<Text>>,
+    find: &str,
+) -> Vec<(String, Vec<Row>)> {
     let seen = phones.seen.lock().unwrap_or_else(PoisonError::into_inner);
     let wanted = find.trim().to_lowercase();
     let mut groups: BTreeMap<usize, (String, Vec<Row>)> = BTreeMap::new();
@@ -232,7 +237,8 @@ async fn type_as(State(phones): State<Phones>, headers: HeaderMap, Form(typed): 
 }
 
 fn back(phone: &Phone) -> Response {
-    let query: String = url::form_urlencoded::Serializer::new(String::new()).append_pair("phone", phone.as_str()).finish();
+    let query: String =
+        url::form_urlencoded::Serializer::new(String::new()).append_pair("phone", phone.as_str()).finish();
     Redirect::to(&format!("/?{query}")).into_response()
 }
 
@@ -263,7 +269,9 @@ async fn move_clock(State(phones): State<Phones>, headers: HeaderMap, Form(moved
     // Nobody may be looking.
     let _ = phones.changed.send(());
     let phone = moved.phone.and_then(|phone| phones.people.iter().find(|person| person.phone.as_str() == phone));
-    phone.or_else(|| phones.people.first()).map_or_else(|| Redirect::to("/").into_response(), |person| back(&person.phone))
+    phone
+        .or_else(|| phones.people.first())
+        .map_or_else(|| Redirect::to("/").into_response(), |person| back(&person.phone))
 }
 
 /// One event whenever something changed; how much is left to the page to ask.

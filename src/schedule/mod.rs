@@ -92,8 +92,7 @@ impl Load {
 /// The steps of one team's day, from its events of that day. Events that are called off, or without helmets, have none.
 #[must_use]
 pub fn day<'a>(events: &[&'a Event], times: &TeamTimes, zone: Tz, load: Load) -> Vec<Due<'a>> {
-    let mut worn: Vec<&'a Event> =
-        events.iter().copied().filter(|event| event.helmets && !event.cancelled).collect();
+    let mut worn: Vec<&'a Event> = events.iter().copied().filter(|event| event.helmets && !event.cancelled).collect();
     worn.sort_by_key(|event| (event.starts_at, event.id.clone()));
     let mut due = Vec::new();
     if let Some(first) = worn.first() {

@@ -16,9 +16,7 @@ use std::sync::{LazyLock, PoisonError, RwLock};
 use std::time::Duration;
 
 use sqlx::postgres::{PgConnectOptions, PgPool, PgPoolOptions};
-use sqlx::sqlite::{
-    SqliteConnectOptions, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteSynchronous,
-};
+use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteSynchronous};
 use sqlx::{AssertSqlSafe, ConnectOptions as _, Postgres, Sqlite, Transaction};
 
 use table::{Dialect, Table};
@@ -145,17 +143,12 @@ impl Store {
             .optimize_on_close(true, None)
             .disable_statement_logging();
         let write = SqlitePoolOptions::new().max_connections(1).connect_with(options.clone()).await?;
-        let read = SqlitePoolOptions::new()
-            .max_connections(4)
-            .connect_with(options.read_only(true))
-            .await?;
+        let read = SqlitePoolOptions::new().max_connections(4).connect_with(options.read_only(true)).await?;
         Ok(Self(Engine::Sqlite { write, read }))
     }
 
     async fn open_postgres(address: &str) -> Result<Self> {
-        let options = PgConnectOptions::from_str(address)?
-            .application_name("browline")
-            .disable_statement_logging();
+        let options = PgConnectOptions::from_str(address)?.application_name("browline").disable_statement_logging();
         let pool = PgPoolOptions::new().max_connections(12).connect_with(options).await?;
         Ok(Self(Engine::Postgres(pool)))
     }
@@ -195,9 +188,9 @@ impl Store {
     pub async fn read(&self) -> Result<Tx> {
         Ok(match &self.0 {
             Engine::Sqlite { read, .. } => Tx::Sqlite(read.begin().await?),
-            Engine::Postgres(pool) => Tx::Postgres(
-                pool.begin_with("BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY").await?,
-            ),
+            Engine::Postgres(pool) => {
+                Tx::Postgres(pool.begin_with("BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY").await?)
+            }
         })
     }
 
@@ -214,8 +207,7 @@ impl Store {
 }
 
 /// Query texts made ready for an engine, once each.
-static TEXTS: LazyLock<RwLock<HashMap<(Dialect, String), &'static str>>> =
-    LazyLock::new(RwLock::default);
+static TEXTS: LazyLock<RwLock<HashMap<(Dialect, String), &'static str>>> = LazyLock::new(RwLock::default);
 
 fn text(dialect: Dialect, key: String, make: impl FnOnce() -> String) -> &'static str {
     let key = (dialect, key);
@@ -272,12 +264,8 @@ impl Tx {
             format!("{} {}", T::select(dialect), table::expand(tail, dialect))
         });
         let rows: Vec<String> = match self {
-            Self::Sqlite(tx) => {
-                bound!(sqlx::query_scalar(sql), args).fetch_all(&mut **tx).await?
-            }
-            Self::Postgres(tx) => {
-                bound!(sqlx::query_scalar(sql), args).fetch_all(&mut **tx).await?
-            }
+            Self::Sqlite(tx) => bound!(sqlx::query_scalar(sql), args).fetch_all(&mut **tx).await?,
+            Self::Postgres(tx) => bound!(sqlx::query_scalar(sql), args).fetch_all(&mut **tx).await?,
         };
         rows.iter()
             .map(|row| serde_json::from_str(row))
@@ -316,8 +304,7 @@ impl Tx {
         const AT_ONCE: usize = 2_000;
         let mut changed = 0;
         for rows in rows.chunks(AT_ONCE) {
-            let json = serde_json::to_string(rows)
-                .map_err(|source| StoreError::Row { table: T::NAME, source })?;
+            let json = serde_json::to_string(rows).map_err(|source| StoreError::Row { table: T::NAME, source })?;
             changed += self.run(sql, vec![Arg::Text(json)]).await?;
         }
         Ok(changed)
@@ -335,12 +322,8 @@ impl Tx {
 
     async fn run(&mut self, sql: &'static str, args: Vec<Arg>) -> Result<u64> {
         Ok(match self {
-            Self::Sqlite(tx) => {
-                bound!(sqlx::query(sql), args).execute(&mut **tx).await?.rows_affected()
-            }
-            Self::Postgres(tx) => {
-                bound!(sqlx::query(sql), args).execute(&mut **tx).await?.rows_affected()
-            }
+            Self::Sqlite(tx) => bound!(sqlx::query(sql), args).execute(&mut **tx).await?.rows_affected(),
+            Self::Postgres(tx) => bound!(sqlx::query(sql), args).execute(&mut **tx).await?.rows_affected(),
         })
     }
 

@@ -2,17 +2,14 @@
 
 use chrono::NaiveDate;
 
-use super::rows::{
-    EarlyStatus, Happening, InMessage, Number, OutMessage, ProgramRow, RecordLine, Sender,
-};
+use super::rows::{EarlyStatus, Happening, InMessage, Number, OutMessage, ProgramRow, RecordLine, Sender};
 use super::{Result, Tx, list};
 use crate::trade::flag::{Flag, Flags};
 use crate::trade::morning::MorningCheck;
 use crate::trade::phone::Phone;
 use crate::trade::queue::{Hold, Item};
 use crate::trade::roster::{
-    Athlete, AthleteId, Consent, Event, EventId, Guardian, Guardianship, Helmet, ProgramId,
-    StaffMember, TeamId,
+    Athlete, AthleteId, Consent, Event, EventId, Guardian, Guardianship, Helmet, ProgramId, StaffMember, TeamId,
 };
 use crate::trade::time::Moment;
 
@@ -48,20 +45,12 @@ impl Tx {
 
     /// Messages whose consequences are not drawn yet, the oldest first.
     pub async fn inbox_unhandled(&mut self, program: &ProgramId) -> Result<Vec<InMessage>> {
-        self.select(
-            "WHERE program = $1 AND NOT handled ORDER BY received_at, id LIMIT 100",
-            args![program],
-        )
-        .await
+        self.select("WHERE program = $1 AND NOT handled ORDER BY received_at, id LIMIT 100", args![program]).await
     }
 
     /// Everything heard from a number, the newest last.
     pub async fn inbox_of(&mut self, program: &ProgramId, phone: &Phone) -> Result<Vec<InMessage>> {
-        self.select(
-            "WHERE program = $1 AND phone = $2 ORDER BY received_at, id",
-            args![program, phone],
-        )
-        .await
+        self.select("WHERE program = $1 AND phone = $2 ORDER BY received_at, id", args![program, phone]).await
     }
 
     /// What is known of these numbers.
@@ -88,11 +77,7 @@ impl Tx {
         program: &ProgramId,
         at: impl IntoIterator<Item = &'a Phone>,
     ) -> Result<Vec<Athlete>> {
-        self.select(
-            "WHERE program = $1 AND phone IN LIST($2) AND active ORDER BY id",
-            args![program, phones(at)],
-        )
-        .await
+        self.select("WHERE program = $1 AND phone IN LIST($2) AND active ORDER BY id", args![program, phones(at)]).await
     }
 
     /// These athletes.
@@ -106,23 +91,21 @@ impl Tx {
 
     /// The active athletes of a team.
     pub async fn roster(&mut self, program: &ProgramId, team: &TeamId) -> Result<Vec<Athlete>> {
-        self.select(
-            "WHERE program = $1 AND team = $2 AND active ORDER BY id",
-            args![program, team.as_str()],
-        )
-        .await
+        self.select("WHERE program = $1 AND team = $2 AND active ORDER BY id", args![program, team.as_str()]).await
     }
 
     /// How many active athletes of a team have a number.
     pub async fn roster_with_phone(&mut self, program: &ProgramId, team: &TeamId) -> Result<i64> {
-        const SQL: &str = "SELECT COUNT(*) FROM athlete WHERE program = $1 AND team = $2 AND active AND phone IS NOT NULL";
+        const SQL: &str =
+            "SELECT COUNT(*) FROM athlete WHERE program = $1 AND team = $2 AND active AND phone IS NOT NULL";
         Ok(self.numbers(SQL, args![program, team.as_str()]).await?.pop().unwrap_or(0))
     }
 
-    /// Consents for the athletes of a team.
+    /// Consents for the athletes of a team and the numbers they have. Number and person together are the key's tail: by
+    /// the person alone PostgreSQL walks all of the program's consents for each athlete.
     pub async fn consents_of_team(&mut self, program: &ProgramId, team: &TeamId) -> Result<Vec<Consent>> {
         self.select(
-            "WHERE program = $1 AND person IN (SELECT id FROM athlete WHERE program = $1 AND team = $2)",
+            "WHERE program = $1 AND (phone, person) IN (SELECT phone, id FROM athlete WHERE program = $1 AND team = $2)",
             args![program, team.as_str()],
         )
         .await
@@ -134,11 +117,7 @@ impl Tx {
         program: &ProgramId,
         at: impl IntoIterator<Item = &'a Phone>,
     ) -> Result<Vec<Guardian>> {
-        self.select(
-            "WHERE program = $1 AND phone IN LIST($2) ORDER BY id",
-            args![program, phones(at)],
-        )
-        .await
+        self.select("WHERE program = $1 AND phone IN LIST($2) ORDER BY id", args![program, phones(at)]).await
     }
 
     /// Whom these guardians answer for.
@@ -161,20 +140,13 @@ impl Tx {
         program: &ProgramId,
         of: impl IntoIterator<Item = &'a AthleteId>,
     ) -> Result<Vec<Helmet>> {
-        self.select(
-            "WHERE program = $1 AND athlete IN LIST($2) ORDER BY tag",
-            args![program, athletes(of)],
-        )
-        .await
+        self.select("WHERE program = $1 AND athlete IN LIST($2) ORDER BY tag", args![program, athletes(of)]).await
     }
 
     /// Events from one date to another, both included.
     pub async fn events(&mut self, program: &ProgramId, from: NaiveDate, to: NaiveDate) -> Result<Vec<Event>> {
-        self.select(
-            "WHERE program = $1 AND date >= $2 AND date <= $3 ORDER BY starts_at, id",
-            args![program, from, to],
-        )
-        .await
+        self.select("WHERE program = $1 AND date >= $2 AND date <= $3 ORDER BY starts_at, id", args![program, from, to])
+            .await
     }
 
     /// One event.
@@ -197,7 +169,12 @@ impl Tx {
     }
 
     /// A team's checks of a day.
-    pub async fn checks_on(&mut self, program: &ProgramId, team: &TeamId, date: NaiveDate) -> Result<Vec<MorningCheck>> {
+    pub async fn checks_on(
+        &mut self,
+        program: &ProgramId,
+        team: &TeamId,
+        date: NaiveDate,
+    ) -> Result<Vec<MorningCheck>> {
         self.select(
             "WHERE program = $1 AND date = $2 AND team = $3 ORDER BY athlete",
             args![program, date, team.as_str()],
@@ -238,11 +215,7 @@ impl Tx {
 
     /// Every open item.
     pub async fn items_open(&mut self, program: &ProgramId) -> Result<Vec<Item>> {
-        self.select(
-            "WHERE program = $1 AND state <> 'closed' ORDER BY opened_at, id",
-            args![program],
-        )
-        .await
+        self.select("WHERE program = $1 AND state <> 'closed' ORDER BY opened_at, id", args![program]).await
     }
 
     /// Items closed since a moment.
@@ -292,11 +265,7 @@ impl Tx {
 
     /// Every open hold.
     pub async fn holds_open(&mut self, program: &ProgramId) -> Result<Vec<Hold>> {
-        self.select(
-            "WHERE program = $1 AND closed_at IS NULL ORDER BY opened_at, id",
-            args![program],
-        )
-        .await
+        self.select("WHERE program = $1 AND closed_at IS NULL ORDER BY opened_at, id", args![program]).await
     }
 
     /// Which of these scheduled things are done or given up.
@@ -335,11 +304,7 @@ impl Tx {
 
     /// Messages that are too late to be of use, and are not under way.
     pub async fn outbox_too_late(&mut self, program: &ProgramId, now: Moment) -> Result<Vec<OutMessage>> {
-        self.select(
-            "WHERE program = $1 AND state = 'due' AND send_by < $2 LOCKED_ROWS",
-            args![program, now],
-        )
-        .await
+        self.select("WHERE program = $1 AND state = 'due' AND send_by < $2 LOCKED_ROWS", args![program, now]).await
     }
 
     /// How many messages are too late to be of use.
@@ -365,11 +330,7 @@ impl Tx {
 
     /// Messages of a number, the newest last.
     pub async fn outbox_of(&mut self, program: &ProgramId, phone: &Phone) -> Result<Vec<OutMessage>> {
-        self.select(
-            "WHERE program = $1 AND phone = $2 ORDER BY created_at, id",
-            args![program, phone],
-        )
-        .await
+        self.select("WHERE program = $1 AND phone = $2 ORDER BY created_at, id", args![program, phone]).await
     }
 
     /// The messages with these keys.
@@ -400,7 +361,13 @@ impl Tx {
     }
 
     /// Drops queued checks and nudges to these athletes for a day. Returns those dropped.
-    pub async fn cancel_checks(&mut self, program: &ProgramId, date: NaiveDate, of: &[&str], nudges_only: bool) -> Result<u64> {
+    pub async fn cancel_checks(
+        &mut self,
+        program: &ProgramId,
+        date: NaiveDate,
+        of: &[&str],
+        nudges_only: bool,
+    ) -> Result<u64> {
         const BOTH: &str = "UPDATE outbox SET state = 'cancelled' WHERE program = $1 AND date = $2 \
             AND athlete IN LIST($3) AND state = 'due' AND purpose IN ('check', 'nudge')";
         const NUDGES: &str = "UPDATE outbox SET state = 'cancelled' WHERE program = $1 AND date = $2 \
@@ -442,11 +409,14 @@ impl Tx {
 
     /// Reports that came before their message was noted as sent.
     pub async fn early_statuses(&mut self, program: &ProgramId, carrier_ids: &[&str]) -> Result<Vec<EarlyStatus>> {
-        self.select(
-            "WHERE program = $1 AND carrier_id IN LIST($2)",
-            args![program, list(carrier_ids.iter().copied())],
-        )
-        .await
+        self.select("WHERE program = $1 AND carrier_id IN LIST($2)", args![program, list(carrier_ids.iter().copied())])
+            .await
+    }
+
+    /// When the record begins: the program knows of nothing earlier.
+    pub async fn record_begins(&mut self, program: &ProgramId) -> Result<Option<Moment>> {
+        const SQL: &str = "SELECT at FROM record WHERE program = $1 AND seq = 1";
+        Ok(self.numbers(SQL, args![program]).await?.pop().map(Moment::from_millis))
     }
 
     /// A program's record, in order.

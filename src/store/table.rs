@@ -91,7 +91,7 @@ fn read(dialect: Dialect, name: &str, kind: Kind) -> String {
     }
 }
 
-fn values<T: Table + ?Sized>(dialect: Dialect) -> String {
+fn values<T: Table>(dialect: Dialect) -> String {
     let names: Vec<&str> = T::COLUMNS.iter().map(|(name, _)| *name).collect();
     let fields: Vec<String> = T::COLUMNS
         .iter()
@@ -106,12 +106,7 @@ fn values<T: Table + ?Sized>(dialect: Dialect) -> String {
         Dialect::Postgres => "jsonb_array_elements(CAST($1 AS JSONB)) AS t(value)",
     };
     // The WHERE keeps SQLite's parser from taking ON CONFLICT for a join.
-    format!(
-        "INSERT INTO {} ({}) SELECT {} FROM {source} WHERE TRUE",
-        T::NAME,
-        names.join(", "),
-        fields.join(", ")
-    )
+    format!("INSERT INTO {} ({}) SELECT {} FROM {source} WHERE TRUE", T::NAME, names.join(", "), fields.join(", "))
 }
 
 /// A query text for both engines. Two words in it stand for what differs: `LIST($n)` for the members of a JSON array of

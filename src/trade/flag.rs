@@ -133,9 +133,7 @@ impl Flag {
     #[must_use]
     pub const fn before_contact(self) -> BeforeContact {
         match self {
-            Self::Strap | Self::Hardware | Self::Shell | Self::WrongHelmet => {
-                BeforeContact::DoNotWear
-            }
+            Self::Strap | Self::Hardware | Self::Shell | Self::WrongHelmet => BeforeContact::DoNotWear,
             Self::Missing => BeforeContact::IssueOrFind,
             Self::Symptom => BeforeContact::MedicalHold,
             Self::Illness | Self::Injury | Self::Unwell => BeforeContact::TrainerDecides,
@@ -153,10 +151,7 @@ impl Flag {
     /// Whether this is about the athlete's body: medical staff alone see it.
     #[must_use]
     pub const fn is_body(self) -> bool {
-        matches!(
-            self.before_contact(),
-            BeforeContact::TrainerDecides | BeforeContact::MedicalHold
-        )
+        matches!(self.before_contact(), BeforeContact::TrainerDecides | BeforeContact::MedicalHold)
     }
 }
 
@@ -180,14 +175,7 @@ pub enum Control {
 
 impl Control {
     /// Every control.
-    pub const ALL: [Self; 6] = [
-        Self::Stop,
-        Self::Start,
-        Self::Help,
-        Self::WrongNumber,
-        Self::Absent,
-        Self::Later,
-    ];
+    pub const ALL: [Self; 6] = [Self::Stop, Self::Start, Self::Help, Self::WrongNumber, Self::Absent, Self::Later];
 
     /// The name used in files and in the machine contract.
     #[must_use]
@@ -330,10 +318,7 @@ mod tests {
     #[test]
     fn medical_hold_is_for_symptoms_alone() {
         for flag in Flag::ALL {
-            assert_eq!(
-                flag.before_contact() == BeforeContact::MedicalHold,
-                flag == Flag::Symptom
-            );
+            assert_eq!(flag.before_contact() == BeforeContact::MedicalHold, flag == Flag::Symptom);
         }
     }
 }

@@ -75,10 +75,7 @@ impl Phone {
 /// Such a number is parsed without a default country: the parser would strip that country's national prefix, a `1`, from
 /// it, and +86 131 ... would become another subscriber's +86 31 ....
 fn international(text: &str) -> Option<String> {
-    let bare = text
-        .strip_prefix("tel:")
-        .unwrap_or(text)
-        .trim_start_matches(['(', ' ']);
+    let bare = text.strip_prefix("tel:").unwrap_or(text).trim_start_matches(['(', ' ']);
     if let Some(rest) = bare.strip_prefix(['+', '＋']) {
         return Some(format!("+{rest}"));
     }
@@ -94,10 +91,7 @@ const NEW_AREAS: [&str; 4] = ["273", "274", "472", "983"];
 /// Whether a number is one of a new area code, by the shape that the North American plan gives every number: an
 /// exchange begins with 2 to 9 and is not N11.
 fn in_new_area(e164: &str) -> bool {
-    let Some(national) = e164
-        .strip_prefix("+1")
-        .filter(|national| national.len() == 10)
-    else {
+    let Some(national) = e164.strip_prefix("+1").filter(|national| national.len() == 10) else {
         return false;
     };
     let (area, rest) = national.split_at(3);
@@ -142,20 +136,13 @@ mod tests {
             assert_eq!(read(text).as_deref(), Some("+13125550100"), "{text}");
         }
         assert_eq!(read("+52 55 1234 5678").as_deref(), Some("+525512345678"));
-        assert_eq!(
-            read("+44 (0)20 7946 0958").as_deref(),
-            Some("+442079460958")
-        );
+        assert_eq!(read("+44 (0)20 7946 0958").as_deref(), Some("+442079460958"));
     }
 
     /// A `1` behind another country's code belongs to the number.
     #[test]
     fn a_foreign_number_keeps_its_digits() {
-        for text in [
-            "+86 131 2345 6789",
-            "011 86 131 2345 6789",
-            "(+86) 131 2345 6789",
-        ] {
+        for text in ["+86 131 2345 6789", "011 86 131 2345 6789", "(+86) 131 2345 6789"] {
             assert_eq!(read(text).as_deref(), Some("+8613123456789"), "{text}");
         }
         assert_eq!(read("+49 1512 3456789").as_deref(), Some("+4915123456789"));
@@ -181,10 +168,7 @@ mod tests {
             assert_eq!(read(text), None, "{text}");
         }
         assert_eq!(read("983 555 0100").as_deref(), Some("+19835550100"));
-        assert!(matches!(
-            Phone::parse("312 555 0100 x12"),
-            Err(PhoneError::Extension(_))
-        ));
+        assert!(matches!(Phone::parse("312 555 0100 x12"), Err(PhoneError::Extension(_))));
     }
 
     #[test]

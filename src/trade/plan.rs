@@ -25,11 +25,8 @@ pub struct FixMinutes {
 
 impl Default for FixMinutes {
     fn default() -> Self {
-        let by_flag = Flag::ALL
-            .into_iter()
-            .filter(|flag| !flag.is_body())
-            .map(|flag| (flag, default_minutes(flag)))
-            .collect();
+        let by_flag =
+            Flag::ALL.into_iter().filter(|flag| !flag.is_body()).map(|flag| (flag, default_minutes(flag))).collect();
         Self { by_flag, look: 3 }
     }
 }
@@ -180,9 +177,7 @@ pub const READY_BEFORE: TimeDelta = TimeDelta::minutes(15);
 pub fn plan<Id: Clone + Ord>(jobs: &[Job<Id>], hands: usize, now: Moment, practice: Moment) -> Plan<Id> {
     let practice = practice.minus(READY_BEFORE);
     let mut order: Vec<&Job<Id>> = jobs.iter().collect();
-    order.sort_by(|a, b| {
-        a.urgency.cmp(&b.urgency).then(b.minutes.cmp(&a.minutes)).then_with(|| a.id.cmp(&b.id))
-    });
+    order.sort_by(|a, b| a.urgency.cmp(&b.urgency).then(b.minutes.cmp(&a.minutes)).then_with(|| a.id.cmp(&b.id)));
     let lengths: Vec<u32> = order.iter().map(|job| job.minutes).collect();
     let placed = list_schedule(&lengths, hands);
     let minutes = placed.iter().map(|(_, _, ends)| *ends).max().unwrap_or(0);

@@ -328,9 +328,8 @@ impl Athlete {
     /// "#12 Jonah", or the first name alone.
     #[must_use]
     pub fn short(&self) -> String {
-        self.jersey.as_ref().map_or_else(
-            || format!("{} {}", self.first, self.last),
-            |jersey| format!("#{jersey} {}", self.first),
-        )
+        self.jersey
+            .as_ref()
+            .map_or_else(|| format!("{} {}", self.first, self.last), |jersey| format!("#{jersey} {}", self.first))
     }
 }

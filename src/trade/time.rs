@@ -10,9 +10,7 @@ use chrono_tz::Tz;
 use serde::{Deserialize, Serialize};
 
 /// An instant: milliseconds since 1970-01-01T00:00:00Z, leap seconds not counted.
-#[derive(
-    Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize,
-)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(transparent)]
 pub struct Moment(i64);
 
@@ -83,11 +81,7 @@ impl<Z: TimeZone> From<DateTime<Z>> for Moment {
 impl fmt::Display for Moment {
     fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
         let utc = self.utc();
-        write!(
-            formatter,
-            "{}",
-            utc.to_rfc3339_opts(chrono::SecondsFormat::AutoSi, true)
-        )
+        write!(formatter, "{}", utc.to_rfc3339_opts(chrono::SecondsFormat::AutoSi, true))
     }
 }
 
@@ -137,10 +131,7 @@ mod tests {
         assert_eq!(at(new_york, "2026-11-01 07:00"), "2026-11-01T12:00:00Z");
         assert_eq!(at(new_york, "2026-11-01 01:30"), "2026-11-01T05:30:00Z");
         assert_eq!(at(new_york, "2026-03-08 02:30"), "2026-03-08T07:30:00Z");
-        assert_eq!(
-            at(chrono_tz::America::Phoenix, "2026-03-08 07:00"),
-            "2026-03-08T14:00:00Z"
-        );
+        assert_eq!(at(chrono_tz::America::Phoenix, "2026-03-08 07:00"), "2026-03-08T14:00:00Z");
     }
 
     #[test]

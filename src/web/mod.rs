@@ -39,7 +39,6 @@ pub struct Web {
 }
 
 /// The server's routes.
-#[must_use]
 pub fn router(web: Web) -> Router {
     Router::new()
         .route("/sms/inbound", post(webhook::inbound))
@@ -65,9 +64,7 @@ async fn health(State(web): State<Web>) -> Response {
 
 async fn metrics(State(web): State<Web>) -> Response {
     match &web.metrics {
-        Some(handle) => {
-            ([(header::CONTENT_TYPE, "text/plain; version=0.0.4")], handle.render()).into_response()
-        }
+        Some(handle) => ([(header::CONTENT_TYPE, "text/plain; version=0.0.4")], handle.render()).into_response(),
         None => StatusCode::NOT_FOUND.into_response(),
     }
 }

@@ -24,11 +24,7 @@ fn answer_questions() {
     let mut answers = String::new();
     for question in questions.lines() {
         let question: Value = serde_json::from_str(question).unwrap();
-        let answer = if question["ics"].is_string() {
-            calendar(&question)
-        } else {
-            phone(&question)
-        };
+        let answer = if question["ics"].is_string() { calendar(&question) } else { phone(&question) };
         writeln!(answers, "{answer}").unwrap();
     }
     std::fs::write(file(ANSWERS), answers).unwrap();

@@ -7,15 +7,8 @@ use proptest::prelude::*;
 
 use crate::support::{School, calendar, entry};
 
-const NAMES: [&str; 7] = [
-    "athletes.csv",
-    "guardians.csv",
-    "staff.csv",
-    "helmets.csv",
-    "events.csv",
-    "varsity.ics",
-    "x.txt",
-];
+const NAMES: [&str; 7] =
+    ["athletes.csv", "guardians.csv", "staff.csv", "helmets.csv", "events.csv", "varsity.ics", "x.txt"];
 
 /// Pieces that files are made of, in any order: nearer to real damage than random bytes.
 const PIECES: [&str; 44] = [
@@ -160,11 +153,7 @@ enum End {
 }
 
 fn end() -> impl Strategy<Value = End> {
-    prop_oneof![
-        Just(End::Never),
-        (1..400_usize).prop_map(End::Count),
-        (0..500_i64).prop_map(End::After)
-    ]
+    prop_oneof![Just(End::Never), (1..400_usize).prop_map(End::Count), (0..500_i64).prop_map(End::After)]
 }
 
 impl End {
@@ -172,10 +161,7 @@ impl End {
         match self {
             Self::Never => String::new(),
             Self::Count(count) => format!(";COUNT={count}"),
-            Self::After(days) => format!(
-                ";UNTIL={}",
-                (start + TimeDelta::days(*days)).format("%Y%m%dT%H%M%S")
-            ),
+            Self::After(days) => format!(";UNTIL={}", (start + TimeDelta::days(*days)).format("%Y%m%dT%H%M%S")),
         }
     }
 
@@ -200,12 +186,7 @@ struct Person {
 }
 
 fn person() -> impl Strategy<Value = Person> {
-    let parts = (
-        0..FIRST.len(),
-        0..LAST.len(),
-        prop::option::of(100..200_u32),
-        prop::option::of(0..3000_i64),
-    );
+    let parts = (0..FIRST.len(), 0..LAST.len(), prop::option::of(100..200_u32), prop::option::of(0..3000_i64));
     (parts, any::<bool>(), any::<bool>(), 0..NOTES.len()).prop_map(
         |((first, last, phone, born), spanish, consent, note)| Person {
             first,
@@ -219,22 +200,8 @@ fn person() -> impl Strategy<Value = Person> {
     )
 }
 
-const FIRST: [&str; 6] = [
-    "Jonah",
-    "José",
-    "Ana María",
-    "O'Neill",
-    "Łukasz",
-    "D'Andre, Jr.",
-];
-const LAST: [&str; 6] = [
-    "Vega",
-    "Peña",
-    "van der Berg",
-    "Núñez; Ruiz",
-    "Smith-Jones",
-    "\"Ace\" Okafor",
-];
+const FIRST: [&str; 6] = ["Jonah", "José", "Ana María", "O'Neill", "Łukasz", "D'Andre, Jr."];
+const LAST: [&str; 6] = ["Vega", "Peña", "van der Berg", "Núñez; Ruiz", "Smith-Jones", "\"Ace\" Okafor"];
 const NOTES: [&str; 5] = ["", "new pads", "6\" strap; left", "a,b;c", "it's \"fine\""];
 
 /// The dataset that the people make.
@@ -242,19 +209,15 @@ fn build(people: &[Person], school: &School) -> Dataset {
     let mut data = Dataset::default();
     for (number, person) in people.iter().enumerate() {
         let id = format!("a-{number:02}");
-        let phone = person
-            .phone
-            .map(|line| browline::trade::phone::Phone::parse(&format!("312555{line:04}")).unwrap());
-        let consent = phone.clone().filter(|_| person.consent).map(|phone| {
-            browline::trade::roster::Consent {
-                program: school.program.clone(),
-                phone,
-                person: id.clone(),
-                given_by: LAST[person.last].to_owned(),
-                standing: ConsentBy::Guardian,
-                given_on: day(60),
-                how: "signed form".to_owned(),
-            }
+        let phone = person.phone.map(|line| browline::trade::phone::Phone::parse(&format!("312555{line:04}")).unwrap());
+        let consent = phone.clone().filter(|_| person.consent).map(|phone| browline::trade::roster::Consent {
+            program: school.program.clone(),
+            phone,
+            person: id.clone(),
+            given_by: LAST[person.last].to_owned(),
+            standing: ConsentBy::Guardian,
+            given_on: day(60),
+            how: "signed form".to_owned(),
         });
         data.consents.extend(consent);
         data.athletes.push(Athlete {
@@ -265,11 +228,7 @@ fn build(people: &[Person], school: &School) -> Dataset {
             first: FIRST[person.first].to_owned(),
             last: LAST[person.last].to_owned(),
             born: person.born.map(|days| day(-days)),
-            language: if person.spanish {
-                Language::Es
-            } else {
-                Language::En
-            },
+            language: if person.spanish { Language::Es } else { Language::En },
             phone: phone.clone(),
             active: person.note != 1,
         });
@@ -281,20 +240,10 @@ fn build(people: &[Person], school: &School) -> Dataset {
             phone,
             email: (person.note > 2).then(|| "name@example.com".to_owned()),
             language: Language::En,
-            roles: vec![
-                browline::trade::roster::Role::Equipment,
-                browline::trade::roster::Role::Coach,
-            ],
-            teams: if person.spanish {
-                vec![school.teams[0].0.clone()]
-            } else {
-                Vec::new()
-            },
+            roles: vec![browline::trade::roster::Role::Equipment, browline::trade::roster::Role::Coach],
+            teams: if person.spanish { vec![school.teams[0].0.clone()] } else { Vec::new() },
             duty: if person.consent {
-                vec![
-                    browline::trade::roster::DutyDay::Tue,
-                    browline::trade::roster::DutyDay::Sun,
-                ]
+                vec![browline::trade::roster::DutyDay::Tue, browline::trade::roster::DutyDay::Sun]
             } else {
                 Vec::new()
             },
@@ -331,34 +280,21 @@ struct Dress {
 fn dress() -> impl Strategy<Value = Dress> {
     let delimiter = prop::sample::select(vec![b',', b';', b'\t']);
     let line_end = prop::sample::select(vec!["\n", "\r\n", "\r"]);
-    (
-        delimiter,
-        line_end,
-        0..4_usize,
-        0..12_usize,
-        any::<bool>(),
-        any::<bool>(),
+    (delimiter, line_end, 0..4_usize, 0..12_usize, any::<bool>(), any::<bool>()).prop_map(
+        |(delimiter, line_end, encoding, turn, blank, american)| Dress {
+            delimiter,
+            line_end,
+            encoding,
+            turn,
+            blank,
+            american,
+        },
     )
-        .prop_map(
-            |(delimiter, line_end, encoding, turn, blank, american)| Dress {
-                delimiter,
-                line_end,
-                encoding,
-                turn,
-                blank,
-                american,
-            },
-        )
 }
 
 impl Dress {
     fn date(&self, date: NaiveDate) -> String {
-        date.format(if self.american {
-            "%m/%d/%Y"
-        } else {
-            "%Y-%m-%d"
-        })
-        .to_string()
+        date.format(if self.american { "%m/%d/%Y" } else { "%Y-%m-%d" }).to_string()
     }
 
     fn athletes(&self, data: &Dataset) -> Vec<u8> {
@@ -379,39 +315,23 @@ impl Dress {
             "Locker",
         ];
         let rows = data.athletes.iter().map(|athlete| {
-            let consent = data
-                .consents
-                .iter()
-                .find(|consent| consent.person == athlete.id.0);
-            let given = |text: &dyn Fn(&browline::trade::roster::Consent) -> String| {
-                consent.map(text).unwrap_or_default()
-            };
+            let consent = data.consents.iter().find(|consent| consent.person == athlete.id.0);
+            let given =
+                |text: &dyn Fn(&browline::trade::roster::Consent) -> String| consent.map(text).unwrap_or_default();
             vec![
                 athlete.id.0.clone(),
                 athlete.first.clone(),
                 format!("  {}\u{a0}", athlete.last),
                 athlete.team.0.to_uppercase(),
                 athlete.jersey.clone().unwrap_or_default(),
-                athlete
-                    .phone
-                    .as_ref()
-                    .map(ToString::to_string)
-                    .unwrap_or_default(),
-                if athlete.language == Language::Es {
-                    "Español".to_owned()
-                } else {
-                    "en".to_owned()
-                },
+                athlete.phone.as_ref().map(ToString::to_string).unwrap_or_default(),
+                if athlete.language == Language::Es { "Español".to_owned() } else { "en".to_owned() },
                 athlete.born.map(|born| self.date(born)).unwrap_or_default(),
                 given(&|consent| consent.given_by.clone()),
                 given(&|_| "Parent".to_owned()),
                 given(&|consent| self.date(consent.given_on)),
                 given(&|consent| consent.how.clone()),
-                if athlete.active {
-                    "yes".to_owned()
-                } else {
-                    "no".to_owned()
-                },
+                if athlete.active { "yes".to_owned() } else { "no".to_owned() },
                 "7\nupper".to_owned(),
             ]
         });
@@ -419,40 +339,17 @@ impl Dress {
     }
 
     fn staff(&self, data: &Dataset) -> Vec<u8> {
-        let header = [
-            "id",
-            "first",
-            "last",
-            "mobile",
-            "email",
-            "roles",
-            "teams",
-            "duty",
-            "call order",
-        ];
+        let header = ["id", "first", "last", "mobile", "email", "roles", "teams", "duty", "call order"];
         let rows = data.staff.iter().map(|member| {
             vec![
                 member.id.0.clone(),
                 member.first.clone(),
                 member.last.clone(),
-                member
-                    .phone
-                    .as_ref()
-                    .map(ToString::to_string)
-                    .unwrap_or_default(),
+                member.phone.as_ref().map(ToString::to_string).unwrap_or_default(),
                 member.email.clone().unwrap_or_default(),
                 "Equipment manager; coach".to_owned(),
-                member
-                    .teams
-                    .iter()
-                    .map(ToString::to_string)
-                    .collect::<Vec<_>>()
-                    .join("|"),
-                if member.duty.is_empty() {
-                    String::new()
-                } else {
-                    "tue, sun".to_owned()
-                },
+                member.teams.iter().map(ToString::to_string).collect::<Vec<_>>().join("|"),
+                if member.duty.is_empty() { String::new() } else { "tue, sun".to_owned() },
                 member.call_order.to_string(),
             ]
         });
@@ -466,11 +363,7 @@ impl Dress {
                 helmet.tag.0.clone(),
                 helmet.model.clone(),
                 helmet.size.clone().unwrap_or_default(),
-                helmet
-                    .athlete
-                    .as_ref()
-                    .map(ToString::to_string)
-                    .unwrap_or_default(),
+                helmet.athlete.as_ref().map(ToString::to_string).unwrap_or_default(),
                 helmet.made.map(|made| self.date(made)).unwrap_or_default(),
                 helmet.notes.clone().unwrap_or_default(),
             ]
@@ -480,10 +373,7 @@ impl Dress {
 
     /// Columns turned round, separators, line ends, blank rows and encoding of this dress.
     fn write(&self, header: &[&str], rows: Vec<Vec<String>>) -> Vec<u8> {
-        let mut writer = csv::WriterBuilder::new()
-            .delimiter(self.delimiter)
-            .flexible(true)
-            .from_writer(Vec::new());
+        let mut writer = csv::WriterBuilder::new().delimiter(self.delimiter).flexible(true).from_writer(Vec::new());
         let header: Vec<_> = header.iter().map(|name| (*name).to_owned()).collect();
         let width = header.len();
         for mut row in [vec![header], rows].concat() {
@@ -493,20 +383,12 @@ impl Dress {
                 writer.write_record(vec![" "; width]).unwrap();
             }
         }
-        let text = String::from_utf8(writer.into_inner().unwrap())
-            .unwrap()
-            .replace('\n', self.line_end);
+        let text = String::from_utf8(writer.into_inner().unwrap()).unwrap().replace('\n', self.line_end);
         match self.encoding {
             0 => text.into_bytes(),
             1 => format!("\u{feff}{text}").into_bytes(),
-            2 => [0xFF, 0xFE]
-                .into_iter()
-                .chain(text.encode_utf16().flat_map(u16::to_le_bytes))
-                .collect(),
-            _ => [0xFE, 0xFF]
-                .into_iter()
-                .chain(text.encode_utf16().flat_map(u16::to_be_bytes))
-                .collect(),
+            2 => [0xFF, 0xFE].into_iter().chain(text.encode_utf16().flat_map(u16::to_le_bytes)).collect(),
+            _ => [0xFE, 0xFF].into_iter().chain(text.encode_utf16().flat_map(u16::to_be_bytes)).collect(),
         }
     }
 }

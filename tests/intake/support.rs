@@ -33,11 +33,7 @@ impl Default for School {
 
 impl School {
     pub fn in_zone(zone: Tz, now: &str) -> Self {
-        Self {
-            zone,
-            now: Moment::parse(now).unwrap(),
-            ..Self::default()
-        }
+        Self { zone, now: Moment::parse(now).unwrap(), ..Self::default() }
     }
 
     pub fn frame(&self) -> Frame<'_> {
@@ -52,13 +48,8 @@ impl School {
     }
 
     pub fn parse(&self, files: &[(&str, &[u8])]) -> Result<(Dataset, Vec<Note>), Vec<Problem>> {
-        let files: Vec<_> = files
-            .iter()
-            .map(|(name, bytes)| SourceFile {
-                name: (*name).to_owned(),
-                bytes: bytes.to_vec(),
-            })
-            .collect();
+        let files: Vec<_> =
+            files.iter().map(|(name, bytes)| SourceFile { name: (*name).to_owned(), bytes: bytes.to_vec() }).collect();
         parse(&files, &self.frame())
     }
 
@@ -67,10 +58,7 @@ impl School {
     }
 
     pub fn read_with_notes(&self, files: &[(&str, &str)]) -> (Dataset, Vec<String>) {
-        let files: Vec<_> = files
-            .iter()
-            .map(|(name, text)| (*name, text.as_bytes()))
-            .collect();
+        let files: Vec<_> = files.iter().map(|(name, text)| (*name, text.as_bytes())).collect();
         match self.parse(&files) {
             Ok((data, notes)) => (data, notes.iter().map(ToString::to_string).collect()),
             Err(problems) => {
@@ -81,10 +69,7 @@ impl School {
     }
 
     pub fn problems(&self, files: &[(&str, &str)]) -> Vec<String> {
-        let files: Vec<_> = files
-            .iter()
-            .map(|(name, text)| (*name, text.as_bytes()))
-            .collect();
+        let files: Vec<_> = files.iter().map(|(name, text)| (*name, text.as_bytes())).collect();
         match self.parse(&files) {
             Ok(_) => Vec::new(),
             Err(problems) => problems.iter().map(ToString::to_string).collect(),

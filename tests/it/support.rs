@@ -143,11 +143,7 @@ pub async fn fresh_database(engine: Engine, folder: &std::path::Path) -> String 
             use sqlx::{AssertSqlSafe, Connection as _, Executor as _};
             let server = std::env::var(TEST_POSTGRES)
                 .unwrap_or_else(|_| panic!("{TEST_POSTGRES} is not set: run the tests with ./test"));
-            let name = format!(
-                "browline_{}_{}",
-                std::process::id(),
-                DATABASES.fetch_add(1, Ordering::Relaxed)
-            );
+            let name = format!("browline_{}_{}", std::process::id(), DATABASES.fetch_add(1, Ordering::Relaxed));
             let mut connection = sqlx::PgConnection::connect(&format!("{server}/postgres")).await.unwrap();
             let create = format!("CREATE DATABASE {name} TEMPLATE template0 LC_COLLATE 'C' LC_CTYPE 'C'");
             connection.execute(AssertSqlSafe(create)).await.unwrap();
@@ -165,10 +161,7 @@ pub fn phone(text: &str) -> Phone {
 }
 
 pub fn files(named: &[(&str, &str)]) -> Vec<SourceFile> {
-    named
-        .iter()
-        .map(|(name, text)| SourceFile { name: (*name).to_owned(), bytes: text.as_bytes().to_vec() })
-        .collect()
+    named.iter().map(|(name, text)| SourceFile { name: (*name).to_owned(), bytes: text.as_bytes().to_vec() }).collect()
 }
 
 pub fn roster() -> Vec<SourceFile> {
@@ -252,12 +245,7 @@ impl World {
     /// Texts that a phone got, oldest first.
     pub fn got(&self, by: &str) -> Vec<String> {
         let by = phone(by);
-        self.carrier
-            .texts_of(&by)
-            .into_iter()
-            .filter(|text| text.way == Way::ToPhone)
-            .map(|text| text.body)
-            .collect()
+        self.carrier.texts_of(&by).into_iter().filter(|text| text.way == Way::ToPhone).map(|text| text.body).collect()
     }
 
     /// Purposes of the messages to a phone, oldest first.

@@ -193,10 +193,8 @@ fn flagged(
     let why = if is_body { "body report".to_owned() } else { flag_names.join(" ") };
     scene.note(&by, "flagged", athlete.as_str(), &why, Some(&message.id));
     let person = scene.athletes.get(athlete).cloned();
-    let (first, language) = person.map_or_else(
-        || (athlete.0.clone(), Language::En),
-        |athlete| (athlete.first.clone(), athlete.language),
-    );
+    let (first, language) =
+        person.map_or_else(|| (athlete.0.clone(), Language::En), |athlete| (athlete.first.clone(), athlete.language));
     if is_body {
         care(scene, message, Some(athlete), &first, language, reading.flags, reading.red_flag, !helmet.is_empty());
     } else {
@@ -283,7 +281,9 @@ pub fn alert(scene: &mut Scene<'_>, item: &str, attempt: Attempt, key: &str) {
         .unwrap_or_else(|| scene.program.name.clone());
     let reply = person.as_ref().map_or_else(
         || "got it".to_owned(),
-        |athlete| athlete.jersey.as_ref().map_or_else(|| format!("got {}", athlete.first), |jersey| format!("got {jersey}")),
+        |athlete| {
+            athlete.jersey.as_ref().map_or_else(|| format!("got {}", athlete.first), |jersey| format!("got {jersey}"))
+        },
     );
     let words = item.replies.last().map(String::as_str).filter(|_| medical && scene.program.words_to_trainer);
     for member in trainers {
@@ -340,7 +340,14 @@ fn care(
 }
 
 /// Where to go with the helmet, by when, and whether it may be worn there.
-fn fitting(scene: &mut Scene<'_>, message: &InMessage, athlete: &AthleteId, first: &str, language: Language, flags: Flags) {
+fn fitting(
+    scene: &mut Scene<'_>,
+    message: &InMessage,
+    athlete: &AthleteId,
+    first: &str,
+    language: Language,
+    flags: Flags,
+) {
     let (place, by) = (scene.place(language), by_when(scene, athlete, language));
     let key = format!("answer/{}/{athlete}", message.id);
     let no_helmet = flags.contains(Flag::Missing) || flags.contains(Flag::WrongHelmet);
@@ -374,7 +381,10 @@ fn by_when(scene: &Scene<'_>, athlete: &AthleteId, language: Language) -> String
     let day = words::day_words(at.date(), scene.today, language);
     match language {
         Language::En => format!("{time} {day}"),
-        Language::Es => format!("{time} {}", day.strip_prefix("el ").map_or_else(|| format!("de {day}"), |day| format!("del {day}"))),
+        Language::Es => format!(
+            "{time} {}",
+            day.strip_prefix("el ").map_or_else(|| format!("de {day}"), |day| format!("del {day}"))
+        ),
     }
 }
 
@@ -385,7 +395,8 @@ fn all_clear(scene: &mut Scene<'_>, message: &InMessage, athlete: &AthleteId, ch
     let key = format!("answer/{}/{athlete}", message.id);
     if scene.is_held_for_body(athlete) {
         let (trainer, phone) = scene.trainer_contact(Some(&person.team));
-        let text = Message::StillHeld { first: &person.first, trainer: trainer.as_deref(), trainer_phone: phone.as_deref() };
+        let text =
+            Message::StillHeld { first: &person.first, trainer: trainer.as_deref(), trainer_phone: phone.as_deref() };
         let body = scene.say(person.language, &text);
         scene.note(&by, "all clear while held", athlete.as_str(), "", Some(&message.id));
         scene.send_text(to, Purpose::Medical, key, body, None);
@@ -520,15 +531,42 @@ fn unclear(scene: &mut Scene<'_>, message: &InMessage, athlete: &AthleteId, chec
 
 /// Words after an answer that ask for none.
 fn is_courtesy(text: &str) -> bool {
-    let folded: String = who::fold(text).chars().filter(|c| c.is_alphanumeric() || *c == ' ' || !c.is_ascii()).collect();
+    let folded: String =
+        who::fold(text).chars().filter(|c| c.is_alphanumeric() || *c == ' ' || !c.is_ascii()).collect();
     matches!(
         folded.trim(),
-        "thanks" | "thank you" | "thx" | "ty" | "thank u" | "thanks coach" | "gracias" | "grax" | "np" | "👍" | "🙏" | "🫡" | "ok" | "okay" | "k"
-            | "bet" | "cool" | "will do" | "on my way" | "omw" | "ya voy" | "voy"
+        "thanks"
+            | "thank you"
+            | "thx"
+            | "ty"
+            | "thank u"
+            | "thanks coach"
+            | "gracias"
+            | "grax"
+            | "np"
+            | "👍"
+            | "🙏"
+            | "🫡"
+            | "ok"
+            | "okay"
+            | "k"
+            | "bet"
+            | "cool"
+            | "will do"
+            | "on my way"
+            | "omw"
+            | "ya voy"
+            | "voy"
     )
 }
 
-fn control(scene: &mut Scene<'_>, message: &InMessage, athlete: &AthleteId, check: Option<&MorningCheck>, reading: &Reading) {
+fn control(
+    scene: &mut Scene<'_>,
+    message: &InMessage,
+    athlete: &AthleteId,
+    check: Option<&MorningCheck>,
+    reading: &Reading,
+) {
     let Some(person) = scene.athletes.get(athlete).cloned() else { return };
     let to = To { phone: &message.phone, language: person.language, athlete: Some(athlete) };
     let key = format!("answer/{}/{athlete}", message.id);

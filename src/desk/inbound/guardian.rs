@@ -5,6 +5,7 @@ use crate::desk::scene::{Scene, To, phone_words};
 use crate::reading::Reading;
 use crate::store::rows::{InMessage, Purpose};
 use crate::trade::flag::Control;
+use crate::trade::queue::Queue;
 use crate::wording::Message;
 
 /// Acts on a text from a number that is known as a guardian's.
@@ -25,6 +26,12 @@ pub fn handle(scene: &mut Scene<'_>, message: &mut InMessage, reading: &Reading)
         rights::wrong_number(scene, message, guardian.language, &[]);
         return;
     }
+    // The answer says that staff will see it.
+    let mut item = scene.item(Queue::Contact, message.phone.as_str(), None);
+    let names: Vec<String> = athletes.iter().map(|athlete| scene.who(athlete)).collect();
+    item.about = Some(format!("{} {}, parent of {}, wrote", guardian.first, guardian.last, names.join(" and ")));
+    item.replies.push(message.body.clone());
+    scene.items.put(item.id.clone(), item);
     let (name, contact) = (scene.program.name.clone(), scene.program.contact.clone());
     let contact_phone = phone_words(&scene.program.contact_phone);
     let answer = Message::GuardianReply { program: &name, contact: &contact, contact_phone: &contact_phone };

@@ -44,12 +44,7 @@ pub fn handle(
     true
 }
 
-fn language(
-    scene: &Scene<'_>,
-    reading: &Reading,
-    member: Option<&StaffMember>,
-    athletes: &[AthleteId],
-) -> Language {
+fn language(scene: &Scene<'_>, reading: &Reading, member: Option<&StaffMember>, athletes: &[AthleteId]) -> Language {
     let own = member.map(|member| member.language);
     let athlete = athletes.first().and_then(|id| scene.athletes.get(id)).map(|athlete| athlete.language);
     own.or(athlete).unwrap_or_else(|| super::language_of(reading))

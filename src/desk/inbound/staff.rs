@@ -24,9 +24,7 @@ pub fn may(member: &StaffMember, command: &Command) -> bool {
     match command {
         Command::Take(_) | Command::Done(..) | Command::Needs(..) | Command::List | Command::Silent => helmets,
         Command::MayGo(_) | Command::Acknowledge => member.has(Role::Trainer) || helmets,
-        Command::CallOff(_) => {
-            member.has(Role::Trainer) || member.has(Role::Coach) || member.has(Role::Administrator)
-        }
+        Command::CallOff(_) => member.has(Role::Trainer) || member.has(Role::Coach) || member.has(Role::Administrator),
         Command::Out | Command::Help => true,
     }
 }
@@ -88,9 +86,7 @@ fn question(scene: &mut Scene<'_>, message: &InMessage) -> Option<Answered> {
     let number: usize = message.body.trim().trim_start_matches('#').parse().ok()?;
     let index = number.checked_sub(1)?;
     let answered = match asked {
-        Asked::WhichItem { options, text, .. } => {
-            Answered::Item(command::parse(&text)?, options.get(index)?.clone())
-        }
+        Asked::WhichItem { options, text, .. } => Answered::Item(command::parse(&text)?, options.get(index)?.clone()),
         Asked::WhichEvent { options, .. } => Answered::Event(EventId(options.get(index)?.clone())),
         Asked::WhichAthlete { .. } => return None,
     };
@@ -109,9 +105,8 @@ fn matching(scene: &Scene<'_>, member: &StaffMember, target: &Target, command: &
     // A body report is acknowledged first; a fix is never about one.
     let medical = |item: &&Item| item.queue == Queue::Medical;
     let takes = matches!(command, Command::Take(_));
-    if takes && items.iter().any(|item| medical(item) && item.state == ItemState::Open) {
-        items.retain(medical);
-    } else if matches!(command, Command::MayGo(_)) {
+    let waits = takes && items.iter().any(|item| medical(item) && item.state == ItemState::Open);
+    if waits || matches!(command, Command::MayGo(_)) {
         items.retain(medical);
     } else {
         items.retain(|item| item.queue == Queue::Equipment);
@@ -169,10 +164,10 @@ fn which_item(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, 
         .filter_map(|id| scene.items.get(id))
         .map(|item| {
             let team = item.team.as_ref().and_then(|team| scene.program.teams.get(team));
-            let who = item.athlete.as_ref().map_or_else(
-                || item.about.clone().unwrap_or_default(),
-                |athlete| scene.who(athlete),
-            );
+            let who = item
+                .athlete
+                .as_ref()
+                .map_or_else(|| item.about.clone().unwrap_or_default(), |athlete| scene.who(athlete));
             team.map_or_else(|| who.clone(), |team| format!("{who} ({})", team.name))
         })
         .collect();
@@ -300,8 +295,7 @@ fn find_event(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, 
         [] => answer(scene, message, member, &Message::ItemNone { who: "practice today" }),
         [only] => call_off(scene, message, member, &only.id.clone()),
         several => {
-            let names: Vec<String> =
-                several.iter().map(|event| event_words(scene, event, member.language)).collect();
+            let names: Vec<String> = several.iter().map(|event| event_words(scene, event, member.language)).collect();
             let names: Vec<&str> = names.iter().map(String::as_str).collect();
             let options = words::options(&names);
             let ids = several.iter().map(|event| event.id.0.clone()).collect();
@@ -340,21 +334,23 @@ fn call_off(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, ev
 /// What an event called off brings about: what is unsent is dropped, who was already texted hears. Returns how many
 /// hear. Where the team has another event with helmets that day, its check stands.
 pub fn called_off(scene: &mut Scene<'_>, event: &Event, key: &str) -> usize {
-    let others = scene
-        .events
-        .values()
-        .any(|other| other.id != event.id && other.team == event.team && other.date == event.date && other.helmets && !other.cancelled);
-    let checks: Vec<_> = scene
-        .checks
-        .values()
-        .filter(|check| check.team == event.team && check.date == event.date)
-        .cloned()
-        .collect();
+    let others = scene.events.values().any(|other| {
+        other.id != event.id
+            && other.team == event.team
+            && other.date == event.date
+            && other.helmets
+            && !other.cancelled
+    });
+    let checks: Vec<_> =
+        scene.checks.values().filter(|check| check.team == event.team && check.date == event.date).cloned().collect();
     let local = event.starts_at.local(scene.program.zone);
     let team = scene.program.teams.get(&event.team).map_or_else(|| event.team.0.clone(), |team| team.name.clone());
     let mut told = 0;
     for check in checks {
-        let was_texted = !matches!(check.state, CheckState::Planned | CheckState::ByHand | CheckState::Missed | CheckState::Held | CheckState::CalledOff);
+        let was_texted = !matches!(
+            check.state,
+            CheckState::Planned | CheckState::ByHand | CheckState::Missed | CheckState::Held | CheckState::CalledOff
+        );
         if !others {
             scene.cancel(Cancel::Checks(check.date, check.athlete.clone()));
             if check.state.needs_door_check() {

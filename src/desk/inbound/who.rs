@@ -125,9 +125,8 @@ fn names(word: &Word<'_>, athlete: &Athlete) -> bool {
     let jersey = athlete.jersey.as_deref();
     let tagged = word.raw.strip_prefix('#').is_some_and(|number| Some(number) == jersey);
     // Two digits are a jersey number when they cannot be check points.
-    let bare = word.raw.len() >= 2
-        && Some(word.raw) == jersey
-        && word.raw.chars().any(|digit| !('1'..='7').contains(&digit));
+    let bare =
+        word.raw.len() >= 2 && Some(word.raw) == jersey && word.raw.chars().any(|digit| !('1'..='7').contains(&digit));
     (!first.is_empty() && (word.folded == first || word.folded == format!("{first}s"))) || tagged || bare
 }
 

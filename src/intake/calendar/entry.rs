@@ -52,9 +52,7 @@ impl Entry {
     /// The end of an occurrence that starts so.
     pub(super) fn ends_at(&self, start: Zoned) -> Option<Moment> {
         match self.length? {
-            Length::Wall(length) => {
-                Some(resolve(start.local.checked_add_signed(length)?, start.zone))
-            }
+            Length::Wall(length) => Some(resolve(start.local.checked_add_signed(length)?, start.zone)),
             Length::Exact(length) => Some(start.moment().plus(length)),
         }
     }
@@ -72,34 +70,14 @@ impl Entry {
 
     /// The summary for notes.
     pub(super) fn title(&self) -> &str {
-        if self.summary.is_empty() {
-            &self.uid
-        } else {
-            &self.summary
-        }
+        if self.summary.is_empty() { &self.uid } else { &self.summary }
     }
 }
 
 /// Reads the entries of a calendar; those with problems are left out.
-pub(super) fn read_all(
-    calendar: &Calendar<'_>,
-    component: &Component,
-    found: &mut Findings,
-) -> Vec<Entry> {
-    let events = component
-        .children
-        .iter()
-        .filter(|child| child.name == "VEVENT");
-    events
-        .filter_map(|event| {
-            Reader {
-                calendar,
-                event,
-                found,
-            }
-            .entry()
-        })
-        .collect()
+pub(super) fn read_all(calendar: &Calendar<'_>, component: &Component, found: &mut Findings) -> Vec<Entry> {
+    let events = component.children.iter().filter(|child| child.name == "VEVENT");
+    events.filter_map(|event| Reader { calendar, event, found }.entry()).collect()
 }
 
 struct Reader<'a, 'f> {
@@ -123,27 +101,15 @@ impl Reader<'_, '_> {
         let (changes, following) = self.changes(&rules);
         let (uid, start) = (uid?, start?);
         let length = self.length(start);
-        let categories: Vec<_> = event
-            .all("CATEGORIES")
-            .flat_map(|property| value::list(&property.value))
-            .collect();
-        let summary = event
-            .text("SUMMARY")
-            .map(super::super::cell::clean)
-            .unwrap_or_default();
+        let categories: Vec<_> = event.all("CATEGORIES").flat_map(|property| value::list(&property.value)).collect();
+        let summary = event.text("SUMMARY").map(super::super::cell::clean).unwrap_or_default();
         Some(Entry {
             line: event.line,
             told: words::tell(&categories, &summary),
             teams: words::teams(&categories, self.calendar.frame),
             cancelled: self.calendar.cancelled || self.says("STATUS", "CANCELLED"),
-            place: event
-                .text("LOCATION")
-                .map(super::super::cell::clean)
-                .filter(|place| !place.is_empty()),
-            sequence: event
-                .text("SEQUENCE")
-                .and_then(|text| text.parse().ok())
-                .unwrap_or(0),
+            place: event.text("LOCATION").map(super::super::cell::clean).filter(|place| !place.is_empty()),
+            sequence: event.text("SEQUENCE").and_then(|text| text.parse().ok()).unwrap_or(0),
             uid,
             start,
             rules,
@@ -160,10 +126,7 @@ impl Reader<'_, '_> {
         if let Some(property) = self.event.property("DTSTART") {
             return self.value(property, value::when);
         }
-        let fault = Fault::new(
-            "the entry has no DTSTART",
-            "give it a start and export it again",
-        );
+        let fault = Fault::new("the entry has no DTSTART", "give it a start and export it again");
         self.problem(self.event.line, fault);
         None
     }
@@ -181,33 +144,19 @@ impl Reader<'_, '_> {
         let range = property.parameter("RANGE");
         let following = range.is_some_and(|range| range.eq_ignore_ascii_case("THISANDFUTURE"));
         let value = self.value(property, value::when);
-        (
-            value.map(|value| Placed {
-                value,
-                line: property.line,
-            }),
-            following,
-        )
+        (value.map(|value| Placed { value, line: property.line }), following)
     }
 
     fn says(&self, name: &str, wanted: &str) -> bool {
-        self.event
-            .text(name)
-            .is_some_and(|text| text.eq_ignore_ascii_case(wanted))
+        self.event.text(name).is_some_and(|text| text.eq_ignore_ascii_case(wanted))
     }
 
     fn problem(&mut self, line: u64, fault: Fault) {
         self.found.problem(self.calendar.file, line, 1, fault);
     }
 
-    fn value<T>(
-        &mut self,
-        property: &Property,
-        parse: fn(&Property, &Calendar<'_>) -> Result<T, Fault>,
-    ) -> Option<T> {
-        parse(property, self.calendar)
-            .map_err(|fault| self.problem(property.line, fault))
-            .ok()
+    fn value<T>(&mut self, property: &Property, parse: fn(&Property, &Calendar<'_>) -> Result<T, Fault>) -> Option<T> {
+        parse(property, self.calendar).map_err(|fault| self.problem(property.line, fault)).ok()
     }
 
     fn rules(&mut self) -> Vec<Placed<Rule>> {
@@ -218,10 +167,7 @@ impl Reader<'_, '_> {
         let mut rules = Vec::new();
         for property in self.event.all("RRULE") {
             match Rule::parse(&property.value) {
-                Ok(value) => rules.push(Placed {
-                    value,
-                    line: property.line,
-                }),
+                Ok(value) => rules.push(Placed { value, line: property.line }),
                 Err(fault) => self.problem(property.line, fault),
             }
         }
@@ -249,22 +195,13 @@ impl Reader<'_, '_> {
             let wall = end.local.signed_duration_since(start.local);
             let exact = end.moment().since(start.moment());
             if exact < TimeDelta::zero() {
-                self.problem(
-                    property.line,
-                    Fault::new("the entry ends before it starts", "correct one of the two"),
-                );
+                self.problem(property.line, Fault::new("the entry ends before it starts", "correct one of the two"));
             }
-            let length = if end.zone == start.zone {
-                Length::Wall(wall)
-            } else {
-                Length::Exact(exact)
-            };
+            let length = if end.zone == start.zone { Length::Wall(wall) } else { Length::Exact(exact) };
             return (exact > TimeDelta::zero()).then_some(length);
         }
         let property = self.event.property("DURATION")?;
-        let length = value::duration(&property.value)
-            .map_err(|fault| self.problem(property.line, fault))
-            .ok()?;
+        let length = value::duration(&property.value).map_err(|fault| self.problem(property.line, fault)).ok()?;
         (length > TimeDelta::zero()).then_some(Length::Exact(length))
     }
 }

@@ -31,33 +31,24 @@ pub(super) struct Component {
 impl Property {
     /// A parameter's value, without quotation marks.
     pub(super) fn parameter(&self, name: &str) -> Option<&str> {
-        self.parameters
-            .iter()
-            .find(|(key, _)| key == name)
-            .map(|(_, value)| value.as_str())
+        self.parameters.iter().find(|(key, _)| key == name).map(|(_, value)| value.as_str())
     }
 }
 
 impl Component {
     /// The first property of this name.
     pub(super) fn property(&self, name: &str) -> Option<&Property> {
-        self.properties
-            .iter()
-            .find(|property| property.name == name)
+        self.properties.iter().find(|property| property.name == name)
     }
 
     /// Its value, trimmed; none when it is absent or blank.
     pub(super) fn text(&self, name: &str) -> Option<&str> {
-        self.property(name)
-            .map(|property| property.value.trim())
-            .filter(|text| !text.is_empty())
+        self.property(name).map(|property| property.value.trim()).filter(|text| !text.is_empty())
     }
 
     /// All properties of this name.
     pub(super) fn all<'s>(&'s self, name: &'s str) -> impl Iterator<Item = &'s Property> {
-        self.properties
-            .iter()
-            .filter(move |property| property.name == name)
+        self.properties.iter().filter(move |property| property.name == name)
     }
 }
 
@@ -93,12 +84,7 @@ pub(super) fn read(text: &str, file: &str, found: &mut Findings) -> Vec<Componen
             }
             "BEGIN" => {
                 let name = value.trim().to_ascii_uppercase();
-                open.push(Component {
-                    name,
-                    line,
-                    properties: Vec::new(),
-                    children: Vec::new(),
-                });
+                open.push(Component { name, line, properties: Vec::new(), children: Vec::new() });
             }
             "END" => close(value.trim(), line, &mut open, &mut done, file, found),
             _ => match (property(&content, line), open.last_mut()) {
@@ -119,16 +105,8 @@ const AGAIN: &str = "export the calendar again";
 
 fn finish(open: &[Component], skipped: usize, file: &str, found: &mut Findings) {
     if let Some(component) = open.first() {
-        let what = format!(
-            "{} begins here and does not end: the file is cut short",
-            component.name
-        );
-        found.problem(
-            file,
-            component.line,
-            1,
-            Fault::new(what, "export or download it again"),
-        );
+        let what = format!("{} begins here and does not end: the file is cut short", component.name);
+        found.problem(file, component.line, 1, Fault::new(what, "export or download it again"));
     } else if skipped > 0 {
         let what = format!("{skipped} lines are not calendar text and were passed over");
         found.note(file, None, what);
@@ -176,10 +154,7 @@ fn property(content: &str, line: u64) -> Option<Property> {
     let has_value = upper.ends_with(':') || !parsed.val.as_str().is_empty();
     let parameters = parsed.params.iter().map(|parameter| {
         let value = parameter.val.as_ref().map_or("", |value| value.as_str());
-        (
-            parameter.key.as_str().to_ascii_uppercase(),
-            value.trim_matches('"').to_owned(),
-        )
+        (parameter.key.as_str().to_ascii_uppercase(), value.trim_matches('"').to_owned())
     });
     has_value.then(|| Property {
         name: parsed.name.as_str().to_owned(),
@@ -214,10 +189,7 @@ mod tests {
         let event = &calendars[0].children[0];
         assert_eq!(event.text("SUMMARY"), Some("Practice, early"));
         let start = event.property("DTSTART").unwrap();
-        assert_eq!(
-            (start.line, start.parameter("TZID"), start.value.as_str()),
-            (6, Some("A: b"), "20260901T153000")
-        );
+        assert_eq!((start.line, start.parameter("TZID"), start.value.as_str()), (6, Some("A: b"), "20260901T153000"));
         assert!(found.problems.is_empty());
     }
 
@@ -231,11 +203,7 @@ mod tests {
         ] {
             let mut found = Findings::default();
             read(text, "a.ics", &mut found);
-            assert!(
-                !found.problems.is_empty(),
-                "{}",
-                text.get(..40).unwrap_or(text)
-            );
+            assert!(!found.problems.is_empty(), "{}", text.get(..40).unwrap_or(text));
         }
     }
 }

@@ -37,17 +37,8 @@ struct Calendar<'a> {
 }
 
 /// Reads the calendar files into `data`.
-pub(super) fn read(
-    files: &[&SourceFile],
-    frame: &Frame<'_>,
-    data: &mut Dataset,
-    found: &mut Findings,
-) {
-    let mut taken: BTreeMap<EventId, String> = data
-        .events
-        .iter()
-        .map(|e| (e.id.clone(), e.source.clone()))
-        .collect();
+pub(super) fn read(files: &[&SourceFile], frame: &Frame<'_>, data: &mut Dataset, found: &mut Findings) {
+    let mut taken: BTreeMap<EventId, String> = data.events.iter().map(|e| (e.id.clone(), e.source.clone())).collect();
     for file in files {
         let source = last_part(&file.name).to_lowercase();
         let mut uids = BTreeSet::new();
@@ -82,29 +73,15 @@ fn read_file(
     };
     let components = lines::read(&decoded.text, &file.name, found);
     let mut events = Vec::new();
-    for component in components
-        .iter()
-        .filter(|component| component.name == "VCALENDAR")
-    {
+    for component in components.iter().filter(|component| component.name == "VCALENDAR") {
         let calendar = Calendar::new(file, source, component, frame, found);
         let entries = entry::read_all(&calendar, component, found);
-        uids.extend(
-            entries
-                .iter()
-                .filter(|entry| entry.is_whole())
-                .map(|entry| entry.uid.clone()),
-        );
+        uids.extend(entries.iter().filter(|entry| entry.is_whole()).map(|entry| entry.uid.clone()));
         calendar.check_teams(&entries, found);
         events.extend(occurrences::events(&calendar, entries, found));
     }
-    if !components
-        .iter()
-        .any(|component| component.name == "VCALENDAR")
-    {
-        let fault = Fault::new(
-            "this is not a calendar",
-            "export it again as iCalendar (.ics)",
-        );
+    if !components.iter().any(|component| component.name == "VCALENDAR") {
+        let fault = Fault::new("this is not a calendar", "export it again as iCalendar (.ics)");
         found.problem(&file.name, 1, 1, fault);
     }
     events
@@ -120,39 +97,18 @@ impl<'a> Calendar<'a> {
     ) -> Self {
         let stem = source.strip_suffix(".ics").unwrap_or(source);
         let name = component.text("X-WR-CALNAME");
-        let mut team = name
-            .and_then(|name| find_team(name, frame))
-            .or_else(|| find_team(stem, frame));
+        let mut team = name.and_then(|name| find_team(name, frame)).or_else(|| find_team(stem, frame));
         if let (None, [(only, _)]) = (&team, frame.teams) {
-            found.note(
-                &file.name,
-                None,
-                format!("names no team; taken for `{only}`, the only one"),
-            );
+            found.note(&file.name, None, format!("names no team; taken for `{only}`, the only one"));
             team = Some(only.clone());
         }
-        if let Some(zone) = component
-            .text("X-WR-TIMEZONE")
-            .filter(|zone| *zone != frame.zone.name())
-        {
-            let what = format!(
-                "says it is shown in {zone}; times without a zone are taken in {}",
-                frame.zone.name()
-            );
+        if let Some(zone) = component.text("X-WR-TIMEZONE").filter(|zone| *zone != frame.zone.name()) {
+            let what = format!("says it is shown in {zone}; times without a zone are taken in {}", frame.zone.name());
             found.note(&file.name, None, what);
         }
-        let cancelled = component
-            .text("METHOD")
-            .is_some_and(|method| method.eq_ignore_ascii_case("CANCEL"));
+        let cancelled = component.text("METHOD").is_some_and(|method| method.eq_ignore_ascii_case("CANCEL"));
         let zones = zone::Zones::new(component);
-        Self {
-            file: &file.name,
-            source: source.to_owned(),
-            frame,
-            zones,
-            team,
-            cancelled,
-        }
+        Self { file: &file.name, source: source.to_owned(), frame, zones, team, cancelled }
     }
 
     /// Notes one problem for all entries whose team nothing names.
@@ -162,10 +118,7 @@ impl<'a> Calendar<'a> {
             return;
         }
         if let Some(first) = homeless.next() {
-            let what = format!(
-                "nothing says which team this is for ({} entries)",
-                homeless.count() + 1
-            );
+            let what = format!("nothing says which team this is for ({} entries)", homeless.count() + 1);
             let mend = format!(
                 "name the file or the calendar after a team, or give each entry one as a category: {}",
                 team_names(self.frame)

@@ -16,31 +16,17 @@ use crate::trade::time::Moment;
 const MOST_EVENTS: usize = 20_000;
 
 /// The events of a calendar within the span of the import.
-pub(super) fn events(
-    calendar: &Calendar<'_>,
-    entries: Vec<Entry>,
-    found: &mut Findings,
-) -> Vec<Event> {
+pub(super) fn events(calendar: &Calendar<'_>, entries: Vec<Entry>, found: &mut Findings) -> Vec<Event> {
     let mut by_uid: BTreeMap<String, Series> = BTreeMap::new();
     for entry in entries {
-        by_uid
-            .entry(entry.uid.clone())
-            .or_default()
-            .add(entry, calendar, found);
+        by_uid.entry(entry.uid.clone()).or_default().add(entry, calendar, found);
     }
-    let mut expander = Expander {
-        calendar,
-        found,
-        events: Vec::new(),
-        said: BTreeSet::new(),
-    };
+    let mut expander = Expander { calendar, found, events: Vec::new(), said: BTreeSet::new() };
     for series in by_uid.values() {
         expander.series(series);
         if expander.events.len() > MOST_EVENTS {
-            let fault = Fault::new(
-                format!("the calendar gives more than {MOST_EVENTS} events"),
-                "give its repeats an end",
-            );
+            let fault =
+                Fault::new(format!("the calendar gives more than {MOST_EVENTS} events"), "give its repeats an end");
             expander.found.problem(calendar.file, 1, 1, fault);
             break;
         }
@@ -58,12 +44,7 @@ struct Series {
 impl Series {
     fn add(&mut self, entry: Entry, calendar: &Calendar<'_>, found: &mut Findings) {
         let same = |other: &&mut Entry| {
-            let place = |entry: &Entry| {
-                entry
-                    .changes
-                    .as_ref()
-                    .map(|change| (change.value, entry.following))
-            };
+            let place = |entry: &Entry| entry.changes.as_ref().map(|change| (change.value, entry.following));
             place(other) == place(&entry)
         };
         let earlier = match entry.changes {
@@ -72,10 +53,7 @@ impl Series {
         };
         match (earlier, &entry.changes) {
             (Some(earlier), _) => {
-                let what = format!(
-                    "`{}` is in the file twice; the later version counts",
-                    entry.title()
-                );
+                let what = format!("`{}` is in the file twice; the later version counts", entry.title());
                 found.note(calendar.file, Some(entry.line), what);
                 if entry.supersedes(earlier) {
                     *earlier = entry;
@@ -104,13 +82,10 @@ struct Expander<'a, 'f> {
 
 impl Expander<'_, '_> {
     fn series(&mut self, series: &Series) {
-        let zone = series
-            .master
-            .as_ref()
-            .and_then(|master| match master.start {
-                When::Time(start) => Some(start.zone),
-                When::Day(_) => None,
-            });
+        let zone = series.master.as_ref().and_then(|master| match master.start {
+            When::Time(start) => Some(start.zone),
+            When::Day(_) => None,
+        });
         let originals = match &series.master {
             Some(master) => {
                 let Some(starts) = self.originals(master) else {
@@ -126,18 +101,11 @@ impl Expander<'_, '_> {
             if let Some(place) = changed {
                 used[place] = true;
             }
-            let removed = series
-                .master
-                .as_ref()
-                .is_some_and(|master| is_removed(master, original.start));
-            match (
-                changed.and_then(|place| series.changes.get(place)),
-                &series.master,
-            ) {
+            let removed = series.master.as_ref().is_some_and(|master| is_removed(master, original.start));
+            match (changed.and_then(|place| series.changes.get(place)), &series.master) {
                 (Some(change), _) => self.emit_change(series, change, *original),
                 (None, Some(master)) if !removed => {
-                    let (entry, start) = following_change(series, original.start)
-                        .unwrap_or((master, original.start));
+                    let (entry, start) = following_change(series, original.start).unwrap_or((master, original.start));
                     self.emit(series, entry, *original, start);
                 }
                 _ => {}
@@ -160,19 +128,12 @@ impl Expander<'_, '_> {
             When::Time(start) => start,
             When::Day(_) => {
                 if !master.cancelled {
-                    self.note(
-                        master.line,
-                        format!("`{}` is all day and has no time; not taken", master.title()),
-                    );
+                    self.note(master.line, format!("`{}` is all day and has no time; not taken", master.title()));
                 }
                 return None;
             }
         };
-        let mut starts = if master.rules.is_empty() {
-            vec![start.local]
-        } else {
-            Vec::new()
-        };
+        let mut starts = if master.rules.is_empty() { vec![start.local] } else { Vec::new() };
         for rule in &master.rules {
             starts.extend(self.expand(master, rule, start));
         }
@@ -185,10 +146,7 @@ impl Expander<'_, '_> {
             *on_date.entry(local.date()).or_default() += 1;
         }
         let original = |local: NaiveDateTime| Original {
-            start: Zoned {
-                local,
-                zone: start.zone,
-            },
+            start: Zoned { local, zone: start.zone },
             shared_date: on_date.get(&local.date()).is_some_and(|count| *count > 1),
         };
         Some(starts.into_iter().map(original).collect())
@@ -197,24 +155,15 @@ impl Expander<'_, '_> {
     fn expand(&mut self, master: &Entry, rule: &Placed<Rule>, start: Zoned) -> Vec<NaiveDateTime> {
         let title = master.title();
         if rule.value.ends_on_a_day() {
-            self.note(
-                rule.line,
-                "the rule ends on a day; that day's occurrence is taken",
-            );
+            self.note(rule.line, "the rule ends on a day; that day's occurrence is taken");
         }
         if start.zone == chrono_tz::Tz::UTC {
-            self.note(
-                rule.line,
-                "repeats in UTC: its local time moves at daylight saving",
-            );
+            self.note(rule.line, "repeats in UTC: its local time moves at daylight saving");
         }
         match rule.value.expand(start, self.window_end()) {
             Ok(expansion) => {
                 if expansion.starts.is_empty() {
-                    self.note(
-                        rule.line,
-                        format!("`{title}` ends before it starts; nothing is taken"),
-                    );
+                    self.note(rule.line, format!("`{title}` ends before it starts; nothing is taken"));
                 } else if expansion.irregular {
                     let what = "starts on a day that its rule does not give; both are taken";
                     self.note(rule.line, format!("`{title}` {what}"));
@@ -233,10 +182,7 @@ impl Expander<'_, '_> {
         for added in &master.added {
             match added.value {
                 When::Time(time) => starts.push(local_in(time, start)),
-                When::Day(day) => self.note(
-                    added.line,
-                    format!("the added {day} has no time; not taken"),
-                ),
+                When::Day(day) => self.note(added.line, format!("the added {day} has no time; not taken")),
             }
         }
         starts
@@ -244,24 +190,11 @@ impl Expander<'_, '_> {
 
     fn note_idle_removals(&mut self, master: &Entry, starts: &[NaiveDateTime], start: Zoned) {
         for removed in &master.removed {
-            let hits = |local: &NaiveDateTime| {
-                removes(
-                    &removed.value,
-                    Zoned {
-                        local: *local,
-                        zone: start.zone,
-                    },
-                )
-            };
+            let hits = |local: &NaiveDateTime| removes(&removed.value, Zoned { local: *local, zone: start.zone });
             let (what, moment) = match removed.value {
-                When::Day(day) => (
-                    day.to_string(),
-                    Zoned {
-                        local: day.and_time(start.local.time()),
-                        zone: start.zone,
-                    }
-                    .moment(),
-                ),
+                When::Day(day) => {
+                    (day.to_string(), Zoned { local: day.and_time(start.local.time()), zone: start.zone }.moment())
+                }
                 When::Time(time) => (time.local.to_string(), time.moment()),
             };
             // Beyond the span the rule was not followed, and behind it nothing is decided any more.
@@ -269,10 +202,7 @@ impl Expander<'_, '_> {
             if within && !starts.iter().any(hits) {
                 self.note(
                     removed.line,
-                    format!(
-                        "`{}`: the removed {what} is no occurrence; nothing is removed",
-                        master.title()
-                    ),
+                    format!("`{}`: the removed {what} is no occurrence; nothing is removed", master.title()),
                 );
             }
         }
@@ -283,15 +213,9 @@ impl Expander<'_, '_> {
         let start = match change.start {
             When::Time(start) => start,
             When::Day(day) => {
-                let what = format!(
-                    "`{}` was changed to all day; its time is kept",
-                    change.title()
-                );
+                let what = format!("`{}` was changed to all day; its time is kept", change.title());
                 self.note(change.line, what);
-                Zoned {
-                    local: day.and_time(original.start.local.time()),
-                    zone: original.start.zone,
-                }
+                Zoned { local: day.and_time(original.start.local.time()), zone: original.start.zone }
             }
         };
         self.emit(series, change, original, start);
@@ -305,18 +229,11 @@ impl Expander<'_, '_> {
         }
         self.note_what_was_made(entry, start, moment);
         let id = identifier(series, entry, original);
-        let teams = if entry.teams.is_empty() {
-            self.calendar.team.clone().into_iter().collect()
-        } else {
-            entry.teams.clone()
-        };
+        let teams =
+            if entry.teams.is_empty() { self.calendar.team.clone().into_iter().collect() } else { entry.teams.clone() };
         let frame = self.calendar.frame;
         for team in &teams {
-            let id = if teams.len() > 1 {
-                format!("{id}/{team}")
-            } else {
-                id.clone()
-            };
+            let id = if teams.len() > 1 { format!("{id}/{team}") } else { id.clone() };
             self.events.push(Event {
                 program: frame.program.clone(),
                 id: EventId(id),
@@ -335,33 +252,19 @@ impl Expander<'_, '_> {
 
     fn note_what_was_made(&mut self, entry: &Entry, start: Zoned, moment: Moment) {
         if moment.local(start.zone) != start.local {
-            let what = format!(
-                "daylight saving skips {}; taken as {}",
-                start.local,
-                moment.local(start.zone)
-            );
+            let what = format!("daylight saving skips {}; taken as {}", start.local, moment.local(start.zone));
             self.note(entry.line, what);
         }
         if let Some(word) = &entry.told.game_by {
-            self.note(
-                entry.line,
-                format!("`{}` is taken as a game ({word})", entry.title()),
-            );
+            self.note(entry.line, format!("`{}` is taken as a game ({word})", entry.title()));
         }
         if let Some(word) = &entry.told.bare_by {
-            self.note(
-                entry.line,
-                format!("`{}` is taken as without helmets ({word})", entry.title()),
-            );
+            self.note(entry.line, format!("`{}` is taken as without helmets ({word})", entry.title()));
         }
     }
 
     fn note(&mut self, line: u64, what: impl Into<String>) {
-        let note = Note {
-            file: self.calendar.file.to_owned(),
-            line: Some(line),
-            what: what.into(),
-        };
+        let note = Note { file: self.calendar.file.to_owned(), line: Some(line), what: what.into() };
         // A series would say the same of each occurrence.
         if self.said.insert(note.clone()) {
             self.found.notes.push(note);
@@ -369,20 +272,14 @@ impl Expander<'_, '_> {
     }
 
     fn window_end(&self) -> Moment {
-        self.calendar
-            .frame
-            .now
-            .plus(days(self.calendar.frame.horizon_days))
+        self.calendar.frame.now.plus(days(self.calendar.frame.horizon_days))
     }
 }
 
 /// The UID, with the date that the series gave the occurrence, and the time where it gave two on that date.
 fn identifier(series: &Series, entry: &Entry, original: Original) -> String {
     let repeats = series.changes.iter().any(|change| change.changes.is_some())
-        || series
-            .master
-            .as_ref()
-            .is_some_and(|master| !master.rules.is_empty() || !master.added.is_empty());
+        || series.master.as_ref().is_some_and(|master| !master.rules.is_empty() || !master.added.is_empty());
     let local = original.start.local;
     match (repeats, original.shared_date) {
         (false, _) => entry.uid.clone(),
@@ -393,11 +290,7 @@ fn identifier(series: &Series, entry: &Entry, original: Original) -> String {
 
 /// A moment as local time of the series.
 fn local_in(time: Zoned, series: Zoned) -> NaiveDateTime {
-    if time.zone == series.zone {
-        time.local
-    } else {
-        time.moment().local(series.zone)
-    }
+    if time.zone == series.zone { time.local } else { time.moment().local(series.zone) }
 }
 
 /// Whether a date or time names this occurrence; a date names every occurrence on it.
@@ -409,24 +302,13 @@ fn removes(when: &When, start: Zoned) -> bool {
 }
 
 fn is_removed(master: &Entry, start: Zoned) -> bool {
-    master
-        .removed
-        .iter()
-        .any(|removed: &Placed<When>| removes(&removed.value, start))
+    master.removed.iter().any(|removed: &Placed<When>| removes(&removed.value, start))
 }
 
 /// The change made to this one occurrence.
 fn single_change(series: &Series, start: Zoned) -> Option<usize> {
-    let is_for = |entry: &Entry| {
-        entry
-            .changes
-            .as_ref()
-            .is_some_and(|change| removes(&change.value, start))
-    };
-    series
-        .changes
-        .iter()
-        .position(|entry| !entry.following && is_for(entry))
+    let is_for = |entry: &Entry| entry.changes.as_ref().is_some_and(|change| removes(&change.value, start));
+    series.changes.iter().position(|entry| !entry.following && is_for(entry))
 }
 
 /// The latest change that holds from an occurrence on, and where it moves this one: all by the same wall time
@@ -446,13 +328,7 @@ fn following_change(series: &Series, start: Zoned) -> Option<(&Entry, Zoned)> {
     };
     let shift = time.local.signed_duration_since(local);
     let local = start.local.checked_add_signed(shift)?;
-    Some((
-        entry,
-        Zoned {
-            local,
-            zone: time.zone,
-        },
-    ))
+    Some((entry, Zoned { local, zone: time.zone }))
 }
 
 /// The occurrence that a change without its series is about.
@@ -460,19 +336,10 @@ fn original_of(change: &Entry, zone: Option<chrono_tz::Tz>) -> Option<Original> 
     let start = match (change.changes.as_ref()?.value, change.start) {
         (When::Time(time), _) => {
             let zone = zone.unwrap_or(time.zone);
-            Zoned {
-                local: time.moment().local(zone),
-                zone,
-            }
+            Zoned { local: time.moment().local(zone), zone }
         }
-        (When::Day(day), When::Time(time)) => Zoned {
-            local: day.and_time(time.local.time()),
-            zone: time.zone,
-        },
+        (When::Day(day), When::Time(time)) => Zoned { local: day.and_time(time.local.time()), zone: time.zone },
         (When::Day(_), When::Day(_)) => return None,
     };
-    Some(Original {
-        start,
-        shared_date: false,
-    })
+    Some(Original { start, shared_date: false })
 }

@@ -43,31 +43,17 @@ impl Rule {
     /// # Errors
     /// A [`Fault`] when it is no rule, or repeats more often than practices do.
     pub(super) fn parse(text: &str) -> Result<Self, Fault> {
-        let wrong = |why: &str| {
-            Fault::new(
-                format!("the rule `{text}` {why}"),
-                "set the repeat again in the calendar program",
-            )
-        };
+        let wrong =
+            |why: &str| Fault::new(format!("the rule `{text}` {why}"), "set the repeat again in the calendar program");
         let allowed = |c: char| c.is_ascii_alphanumeric() || "=;,+-".contains(c);
         let compact: String = text.chars().filter(|c| !c.is_ascii_whitespace()).collect();
         if !compact.chars().all(allowed) {
             return Err(wrong("cannot be read"));
         }
-        let mut rule = Self {
-            text: String::new(),
-            until: None,
-            count: None,
-        };
+        let mut rule = Self { text: String::new(), until: None, count: None };
         let mut a_day = 1_usize;
-        for part in compact
-            .to_ascii_uppercase()
-            .split(';')
-            .filter(|part| !part.is_empty())
-        {
-            let (name, value) = part
-                .split_once('=')
-                .ok_or_else(|| wrong("cannot be read"))?;
+        for part in compact.to_ascii_uppercase().split(';').filter(|part| !part.is_empty()) {
+            let (name, value) = part.split_once('=').ok_or_else(|| wrong("cannot be read"))?;
             if matches!(name, "BYHOUR" | "BYMINUTE" | "BYSECOND") {
                 a_day = a_day.saturating_mul(value.split(',').count());
             }
@@ -117,10 +103,7 @@ impl Rule {
 
     fn compile(&self, start: NaiveDateTime) -> Result<RRuleSet, String> {
         let start = RuleZone::UTC.from_utc_datetime(&start);
-        let rule: RRule<Unvalidated> = self
-            .text
-            .parse()
-            .map_err(|error: rrule::RRuleError| error.to_string())?;
+        let rule: RRule<Unvalidated> = self.text.parse().map_err(|error: rrule::RRuleError| error.to_string())?;
         let rule = rule.validate(start).map_err(|error| error.to_string())?;
         Ok(RRuleSet::new(start).rrule(rule).limit())
     }
@@ -138,32 +121,18 @@ impl Rule {
             let what = format!("a repeat from the year {year} cannot be meant");
             return Err(Fault::new(what, again));
         }
-        let set = self
-            .compile(start.local)
-            .map_err(|why| Fault::new(why, again))?;
+        let set = self.compile(start.local).map_err(|why| Fault::new(why, again))?;
         if self.is_over(start.local, start.zone) {
-            return Ok(Expansion {
-                starts: Vec::new(),
-                irregular: false,
-            });
+            return Ok(Expansion { starts: Vec::new(), irregular: false });
         }
-        let mut expansion = Expansion {
-            starts: vec![start.local],
-            irregular: true,
-        };
-        let ends = |local: NaiveDateTime| {
-            resolve(local, start.zone) > window_end || self.is_over(local, start.zone)
-        };
+        let mut expansion = Expansion { starts: vec![start.local], irregular: true };
+        let ends = |local: NaiveDateTime| resolve(local, start.zone) > window_end || self.is_over(local, start.zone);
         for (step, time) in (&set).into_iter().enumerate() {
             let local = time.naive_utc();
             if step == 0 {
                 expansion.irregular = local != start.local;
             }
-            if self
-                .count
-                .is_some_and(|count| expansion.starts.len() >= count)
-                || ends(local)
-            {
+            if self.count.is_some_and(|count| expansion.starts.len() >= count) || ends(local) {
                 break;
             }
             if step >= MOST_STEPS {
@@ -199,8 +168,6 @@ pub(super) struct Expansion {
 fn until(text: &str) -> Option<Until> {
     match text.strip_suffix('Z') {
         Some(utc) => value::date_time(utc).map(|utc| Until::Moment(resolve(utc, Tz::UTC))),
-        None => value::date_time(text)
-            .map(Until::Local)
-            .or_else(|| value::day(text).map(Until::Day)),
+        None => value::date_time(text).map(Until::Local).or_else(|| value::day(text).map(Until::Day)),
     }
 }

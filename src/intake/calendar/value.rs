@@ -39,26 +39,16 @@ pub(super) fn when(property: &Property, calendar: &Calendar<'_>) -> Result<When,
 
 /// The values of a property such as EXDATE; of a period, its start.
 pub(super) fn whens(property: &Property, calendar: &Calendar<'_>) -> Result<Vec<When>, Fault> {
-    let values = property
-        .value
-        .split(',')
-        .map(str::trim)
-        .filter(|text| !text.is_empty());
-    values
-        .map(|text| one(text.split('/').next().unwrap_or(text), property, calendar))
-        .collect()
+    let values = property.value.split(',').map(str::trim).filter(|text| !text.is_empty());
+    values.map(|text| one(text.split('/').next().unwrap_or(text), property, calendar)).collect()
 }
 
 fn one(text: &str, property: &Property, calendar: &Calendar<'_>) -> Result<When, Fault> {
     if let Some(day) = day(text) {
         return Ok(When::Day(day));
     }
-    let local = date_time(text.trim_end_matches(['Z', 'z'])).ok_or_else(|| {
-        Fault::new(
-            format!("`{text}` is not a date and time"),
-            "write it as 20260901T153000",
-        )
-    })?;
+    let local = date_time(text.trim_end_matches(['Z', 'z']))
+        .ok_or_else(|| Fault::new(format!("`{text}` is not a date and time"), "write it as 20260901T153000"))?;
     let zone = match property.parameter("TZID") {
         _ if text.ends_with(['Z', 'z']) => Tz::UTC,
         None | Some("") => calendar.frame.zone,
@@ -70,9 +60,7 @@ fn one(text: &str, property: &Property, calendar: &Calendar<'_>) -> Result<When,
 /// `YYYYMMDD`.
 pub(super) fn day(text: &str) -> Option<NaiveDate> {
     let plain = text.len() == 8 && text.bytes().all(|byte| byte.is_ascii_digit());
-    plain
-        .then(|| NaiveDate::parse_from_str(text, "%Y%m%d").ok())
-        .flatten()
+    plain.then(|| NaiveDate::parse_from_str(text, "%Y%m%d").ok()).flatten()
 }
 
 /// `YYYYMMDDTHHMMSS`.
@@ -80,27 +68,16 @@ pub(super) fn date_time(text: &str) -> Option<NaiveDateTime> {
     let (date, time) = text.split_once(['T', 't'])?;
     let plain = time.len() == 6 && time.bytes().all(|byte| byte.is_ascii_digit());
     let number = |range: std::ops::Range<usize>| time.get(range)?.parse().ok();
-    day(date)
-        .filter(|_| plain)?
-        .and_hms_opt(number(0..2)?, number(2..4)?, number(4..6)?)
+    day(date).filter(|_| plain)?.and_hms_opt(number(0..2)?, number(2..4)?, number(4..6)?)
 }
 
 /// A duration such as `PT1H30M` or `P1D`; negative ones are refused, for nothing ends before it starts.
 pub(super) fn duration(text: &str) -> Result<TimeDelta, Fault> {
-    parse_duration(text).ok_or_else(|| {
-        Fault::new(
-            format!("`{text}` is not a duration"),
-            "write it as PT2H or PT1H30M",
-        )
-    })
+    parse_duration(text).ok_or_else(|| Fault::new(format!("`{text}` is not a duration"), "write it as PT2H or PT1H30M"))
 }
 
 fn parse_duration(text: &str) -> Option<TimeDelta> {
-    let mut rest = text
-        .trim()
-        .strip_prefix('+')
-        .unwrap_or(text.trim())
-        .strip_prefix(['P', 'p'])?;
+    let mut rest = text.trim().strip_prefix('+').unwrap_or(text.trim()).strip_prefix(['P', 'p'])?;
     let (mut in_time, mut seconds) = (false, 0_i64);
     if rest.is_empty() {
         return None;
@@ -110,9 +87,7 @@ fn parse_duration(text: &str) -> Option<TimeDelta> {
             (in_time, rest) = (true, after);
             continue;
         }
-        let end = rest
-            .find(|c: char| !c.is_ascii_digit())
-            .filter(|end| (1..=6).contains(end))?;
+        let end = rest.find(|c: char| !c.is_ascii_digit()).filter(|end| (1..=6).contains(end))?;
         let number: i64 = rest.get(..end)?.parse().ok()?;
         let unit = rest.get(end..=end)?.to_ascii_uppercase();
         seconds += number
@@ -143,12 +118,7 @@ pub(super) fn list(text: &str) -> Vec<String> {
             item.push(c);
         }
     }
-    let plain = items.iter().map(|item| {
-        ParseString::from(item.trim())
-            .unescape_text()
-            .as_str()
-            .to_owned()
-    });
+    let plain = items.iter().map(|item| ParseString::from(item.trim()).unescape_text().as_str().to_owned());
     plain.filter(|item| !item.is_empty()).collect()
 }
 
@@ -162,38 +132,17 @@ mod tests {
         assert_eq!(minutes("PT1H30M"), Some(90));
         assert_eq!(minutes("P1DT1H"), Some(25 * 60));
         assert_eq!(minutes("P2W"), Some(14 * 24 * 60));
-        for text in [
-            "",
-            "P",
-            "1H",
-            "PT1X",
-            "-PT1H",
-            "P1H",
-            "PT9999999999H",
-            "PTé",
-        ] {
+        for text in ["", "P", "1H", "PT1X", "-PT1H", "P1H", "PT9999999999H", "PTé"] {
             assert_eq!(minutes(text), None, "{text}");
         }
     }
 
     #[test]
     fn dates_and_lists() {
-        assert_eq!(
-            date_time("20260308T023000").unwrap().to_string(),
-            "2026-03-08 02:30:00"
-        );
-        for text in [
-            "20260230T010000",
-            "20260308T2400",
-            "20260308T023000Z",
-            "2026-03-08T02:30:00",
-            "20260308T+23000",
-        ] {
+        assert_eq!(date_time("20260308T023000").unwrap().to_string(), "2026-03-08 02:30:00");
+        for text in ["20260230T010000", "20260308T2400", "20260308T023000Z", "2026-03-08T02:30:00", "20260308T+23000"] {
             assert_eq!(date_time(text), None, "{text}");
         }
-        assert_eq!(
-            list("GAME, No Helmets,Room A\\, upstairs"),
-            ["GAME", "No Helmets", "Room A, upstairs"]
-        );
+        assert_eq!(list("GAME, No Helmets,Room A\\, upstairs"), ["GAME", "No Helmets", "Room A, upstairs"]);
     }
 }

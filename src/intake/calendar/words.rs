@@ -69,11 +69,7 @@ pub(super) fn tell(categories: &[String], summary: &str) -> Told {
     let game_by = game(categories, summary);
     let bare_by = bare(categories, summary, game_by.is_some());
     Told {
-        kind: if game_by.is_some() {
-            EventKind::Game
-        } else {
-            EventKind::Practice
-        },
+        kind: if game_by.is_some() { EventKind::Game } else { EventKind::Practice },
         helmets: bare_by.is_none(),
         game_by,
         bare_by,
@@ -97,27 +93,13 @@ fn game(categories: &[String], summary: &str) -> Option<String> {
     let film = words.iter().any(|word| BARE.contains(&word.as_str()));
     let found = words.iter().find(|word| GAMES.contains(&word.as_str()))?;
     // "Game film" and "pregame meeting" are about a game and are none; "Meeting, then scrimmage" holds one.
-    let about = film
-        && matches!(
-            found.as_str(),
-            "game" | "games" | "match" | "partido" | "juego"
-        );
+    let about = film && matches!(found.as_str(), "game" | "games" | "match" | "partido" | "juego");
     (!about).then(|| format!("`{found}`"))
 }
 
 fn bare(categories: &[String], summary: &str, game: bool) -> Option<String> {
-    let none = [
-        "nohelmets",
-        "nohelmet",
-        "withouthelmets",
-        "sincascos",
-        "sincasco",
-        "helmetsoff",
-    ];
-    if let Some(category) = categories
-        .iter()
-        .find(|category| none.contains(&key(category).as_str()))
-    {
+    let none = ["nohelmets", "nohelmet", "withouthelmets", "sincascos", "sincasco", "helmetsoff"];
+    if let Some(category) = categories.iter().find(|category| none.contains(&key(category).as_str())) {
         return Some(format!("category {category}"));
     }
     let words = words(summary);
@@ -126,24 +108,16 @@ fn bare(categories: &[String], summary: &str, game: bool) -> Option<String> {
             return Some(format!("`{}`", pair.join(" ")));
         }
     }
-    let walk = words
-        .windows(2)
-        .any(|pair| pair[0] == "walk" && matches!(pair[1].as_str(), "through" | "thru"));
-    let found = words
-        .iter()
-        .find(|word| BARE.contains(&word.as_str()))
-        .cloned()
-        .or(walk.then(|| "walk-through".to_owned()))?;
+    let walk = words.windows(2).any(|pair| pair[0] == "walk" && matches!(pair[1].as_str(), "through" | "thru"));
+    let found =
+        words.iter().find(|word| BARE.contains(&word.as_str())).cloned().or(walk.then(|| "walk-through".to_owned()))?;
     let worn = game || words.iter().any(|word| WORN.contains(&word.as_str()));
     (!worn).then(|| format!("`{found}`"))
 }
 
 /// The teams that categories name.
 pub(super) fn teams(categories: &[String], frame: &Frame<'_>) -> Vec<TeamId> {
-    let mut teams: Vec<_> = categories
-        .iter()
-        .filter_map(|category| find_team(category, frame))
-        .collect();
+    let mut teams: Vec<_> = categories.iter().filter_map(|category| find_team(category, frame)).collect();
     teams.sort();
     teams.dedup();
     teams

@@ -96,11 +96,20 @@ fn whole(text: &str) -> Option<Command> {
         | "que falta" => Command::List,
         "silent" | "whos silent" | "who is silent" | "who hasnt answered" | "no answer" | "whos missing"
         | "quien falta" | "silencio" | "who didnt answer" => Command::Silent,
-        "whos out" | "who is out" | "out" | "whos out today" | "held" | "who cant play" | "whos held"
-        | "availability" | "quien no juega" | "quienes estan fuera" | "quien esta fuera" => Command::Out,
+        "whos out"
+        | "who is out"
+        | "out"
+        | "whos out today"
+        | "held"
+        | "who cant play"
+        | "whos held"
+        | "availability"
+        | "quien no juega"
+        | "quienes estan fuera"
+        | "quien esta fuera" => Command::Out,
         "help" | "ayuda" | "commands" | "what can i text" | "" => Command::Help,
-        "got it" | "on it" | "ack" | "ok" | "okay" | "copy" | "roger" | "received" | "on my way" | "omw" | "enterado"
-        | "voy" | "ya voy" | "recibido" | "k" | "got" => Command::Acknowledge,
+        "got it" | "on it" | "ack" | "ok" | "okay" | "copy" | "roger" | "received" | "on my way" | "omw"
+        | "enterado" | "voy" | "ya voy" | "recibido" | "k" | "got" => Command::Acknowledge,
         _ => return None,
     })
 }
@@ -108,19 +117,37 @@ fn whole(text: &str) -> Option<Command> {
 fn call_off(words: &[&str]) -> Option<Command> {
     let text = words.join(" ");
     let said = [
-        "no practice", "practice is off", "practice off", "practice cancelled", "practice canceled",
-        "practice is cancelled", "practice is canceled", "cancel practice", "call off practice", "no game",
-        "game is off", "game cancelled", "game canceled", "cancel game", "no hay practica", "sin practica",
-        "practica cancelada", "se cancela la practica", "no hay partido", "partido cancelado",
+        "no practice",
+        "practice is off",
+        "practice off",
+        "practice cancelled",
+        "practice canceled",
+        "practice is cancelled",
+        "practice is canceled",
+        "cancel practice",
+        "call off practice",
+        "no game",
+        "game is off",
+        "game cancelled",
+        "game canceled",
+        "cancel game",
+        "no hay practica",
+        "sin practica",
+        "practica cancelada",
+        "se cancela la practica",
+        "no hay partido",
+        "partido cancelado",
     ];
     let phrase = said.iter().find(|phrase| text.contains(**phrase))?;
     let rest = text.replacen(phrase, " ", 1);
-    const FILLER: &[&str] =
-        &["today", "hoy", "guys", "everyone", "por", "lluvia", "for", "the", "rain", "due", "to", "weather", "is", "el", "la", "de", "all"];
+    const FILLER: &[&str] = &[
+        "today", "hoy", "guys", "everyone", "por", "lluvia", "for", "the", "rain", "due", "to", "weather", "is", "el",
+        "la", "de", "all",
+    ];
     let rest: Vec<&str> = rest.split_whitespace().filter(|word| !FILLER.contains(word)).collect();
     match rest.as_slice() {
         [] => Some(Command::CallOff(None)),
-        [team @ ..] if team.len() <= 2 => Some(Command::CallOff(Some(team.join(" ")))),
+        team if team.len() <= 2 => Some(Command::CallOff(Some(team.join(" ")))),
         _ => None,
     }
 }
@@ -194,7 +221,8 @@ fn rest(text: &str, count: usize) -> Option<String> {
 
 fn take(words: &[&str]) -> Option<Command> {
     match words {
-        ["i", "have" | "got", who @ ..] | ["on" | "got" | "taking" | "take" | "tengo" | "tomo" | "agarro" | "ack", who @ ..] => {
+        ["i", "have" | "got", who @ ..]
+        | ["on" | "got" | "taking" | "take" | "tengo" | "tomo" | "agarro" | "ack", who @ ..] => {
             target(who).map(Command::Take)
         }
         [who @ .., "is", "mine"] | [who @ .., "mine" | "taken"] | [who @ .., "got", "it"] => {
@@ -241,8 +269,14 @@ mod tests {
     #[test]
     fn what_is_not_a_command_is_not_guessed() {
         for text in [
-            "12", "needs", "12 needs", "who is bringing the ball bags", "is there no practice because of the rain tomorrow?",
-            "done", "good morning", "jonah was good at practice yesterday but his strap looked off",
+            "12",
+            "needs",
+            "12 needs",
+            "who is bringing the ball bags",
+            "is there no practice because of the rain tomorrow?",
+            "done",
+            "good morning",
+            "jonah was good at practice yesterday but his strap looked off",
         ] {
             assert_eq!(parse(text), None, "{text}");
         }
