@@ -3,6 +3,8 @@
 //!
 //! Where the kills fall depends on the machine; which points are drawn, on `BROWLINE_CRASH_SEED` (printed).
 
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "helpers of tests")]
+
 #[path = "crash/aftermath.rs"]
 mod aftermath;
 #[path = "crash/morning.rs"]
