@@ -4,12 +4,12 @@ use std::io::{BufRead, Write};
 use std::path::PathBuf;
 
 use anyhow::{Context as _, Result};
-use serde_json::json;
+use serde::Serialize;
 
 use super::Ended;
 use crate::reading::score::{Labelled, Score};
-use crate::reading::{Reading, read};
-use crate::trade::flag::{Control, Flag};
+use crate::reading::{Evidence, Kind, Lang, Reading, read};
+use crate::trade::flag::{Control, Flag, Flags};
 
 /// What `read` is told.
 #[derive(Debug, clap::Args)]
@@ -41,7 +41,7 @@ pub fn run(args: Args) -> Result<Ended> {
         let text = String::from_utf8_lossy(&bytes);
         let text = text.trim_end_matches(['\n', '\r']);
         let reading = read(text);
-        let line = if args.json { contract(text, &reading).to_string() } else { words(text, &reading) };
+        let line = if args.json { contract(text, &reading)? } else { words(text, &reading) };
         match writeln!(out, "{line}") {
             // A reader such as `head` may have had enough.
             Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => return Ok(Ended::Well),
@@ -52,15 +52,27 @@ pub fn run(args: Args) -> Result<Ended> {
     Ok(Ended::Well)
 }
 
-fn contract(text: &str, reading: &Reading) -> serde_json::Value {
-    json!({
-        "text": text,
-        "lang": reading.lang,
-        "reading": reading.kind,
-        "flags": reading.flags,
-        "control": reading.control,
-        "evidence": reading.evidence,
-    })
+/// The machine contract: these keys, in this order.
+#[derive(Serialize)]
+struct Contract<'a> {
+    text: &'a str,
+    lang: Lang,
+    reading: Kind,
+    flags: Flags,
+    control: Option<Control>,
+    evidence: &'a [Evidence],
+}
+
+fn contract(text: &str, reading: &Reading) -> Result<String> {
+    let line = Contract {
+        text,
+        lang: reading.lang,
+        reading: reading.kind,
+        flags: reading.flags,
+        control: reading.control,
+        evidence: &reading.evidence,
+    };
+    Ok(serde_json::to_string(&line)?)
 }
 
 fn words(text: &str, reading: &Reading) -> String {

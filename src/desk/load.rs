@@ -62,6 +62,10 @@ pub async fn senders(tx: &mut Tx, scene: &mut Scene<'_>, phones: &BTreeSet<Phone
         about.extend(guardians(tx, scene, &strangers).await?);
     }
     state_of(tx, scene, &about).await?;
+    if about.iter().filter_map(|id| scene.athletes.get(id)).any(|athlete| fix_list_is_out(scene, &athlete.team)) {
+        let helmets = tx.helmets_of(&scene.program.id, &about).await?;
+        scene.helmets.extend(helmets.into_iter().filter_map(|helmet| Some((helmet.athlete.clone()?, helmet))));
+    }
     // Somebody may have asked a question about an item, or a number may have an item of its own.
     let own: Vec<String> = phones
         .iter()
@@ -78,6 +82,12 @@ pub async fn senders(tx: &mut Tx, scene: &mut Scene<'_>, phones: &BTreeSet<Phone
         whole_day(tx, scene).await?;
     }
     Ok(())
+}
+
+/// Whether the team's fix list for its next event of today is out already.
+fn fix_list_is_out(scene: &Scene<'_>, team: &TeamId) -> bool {
+    let before = scene.program.teams.get(team).map(|team| team.times.fix_list_before.span()).unwrap_or_default();
+    scene.next_event(team).is_some_and(|event| scene.now >= event.starts_at.minus(before))
 }
 
 async fn guardians(tx: &mut Tx, scene: &mut Scene<'_>, phones: &BTreeSet<Phone>) -> Result<BTreeSet<AthleteId>> {

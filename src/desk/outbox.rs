@@ -5,6 +5,7 @@
 //! any order and move a message to delivered or failed.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::PoisonError;
 use std::time::Duration;
 
 use chrono::TimeDelta;
@@ -81,6 +82,10 @@ impl Desk {
                 if claimed.is_empty() {
                     break;
                 }
+                // A STOP may have been heard since by another process, or before this one began.
+                let mut tx = self.store().read().await?;
+                self.core.heed_stops(&mut tx, program, &claimed).await?;
+                drop(tx);
                 let last_begin = now.plus(LEASE - HAND_OVER_TAKES);
                 let handed: Vec<(OutMessage, Handed)> = futures::stream::iter(claimed.into_iter().enumerate())
                     .map(|(place, message)| async move {
@@ -102,7 +107,7 @@ impl Desk {
 
     async fn claim(&self, program: &Program, now: Moment) -> Result<Vec<OutMessage>, DeskError> {
         let mut tx = self.store().read().await?;
-        if tx.outbox_next(&program.id).await?.is_none_or(|next| next > now) {
+        if !tx.outbox_ready(&program.id, now).await? {
             return Ok(Vec::new());
         }
         drop(tx);
@@ -220,6 +225,21 @@ impl Desk {
 }
 
 impl Core {
+    /// Learns which receivers of these messages have opted out, in whichever process that was heard.
+    async fn heed_stops(&self, tx: &mut Tx, program: &Program, messages: &[OutMessage]) -> Stored<()> {
+        let phones: BTreeSet<&Phone> = messages.iter().map(|message| &message.phone).collect();
+        let numbers = tx.numbers_of(&program.id, phones).await?;
+        let mut stopped = self.stopped.lock().unwrap_or_else(PoisonError::into_inner);
+        for number in numbers {
+            if number.is_stopped() {
+                stopped.insert(number.phone);
+            } else {
+                stopped.remove(&number.phone);
+            }
+        }
+        Ok(())
+    }
+
     async fn hand_over(&self, program: &Program, message: &OutMessage, now: Moment) -> Handed {
         if message.purpose != Purpose::Rights && self.is_stopped(&message.phone) {
             return Handed::Stopped;

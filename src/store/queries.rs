@@ -353,6 +353,15 @@ impl Tx {
         Ok(due.into_iter().chain(lease).min().map(Moment::from_millis))
     }
 
+    /// Whether a queued message may go now, or a lease has run out.
+    pub async fn outbox_ready(&mut self, program: &ProgramId, now: Moment) -> Result<bool> {
+        const DUE: &str = "SELECT due_at FROM outbox WHERE program = $1 AND state = 'due' AND due_at <= $2 LIMIT 1";
+        const LEASE: &str =
+            "SELECT lease_until FROM outbox WHERE program = $1 AND state = 'claimed' AND lease_until <= $2 LIMIT 1";
+        Ok(!self.numbers(DUE, args![program, now]).await?.is_empty()
+            || !self.numbers(LEASE, args![program, now]).await?.is_empty())
+    }
+
     /// Drops what is queued for a number, but for confirmations of its rights.
     pub async fn cancel_to(&mut self, program: &ProgramId, phone: &Phone) -> Result<u64> {
         const SQL: &str = "UPDATE outbox SET state = 'cancelled' \

@@ -109,18 +109,24 @@ fn values<T: Table>(dialect: Dialect) -> String {
     format!("INSERT INTO {} ({}) SELECT {} FROM {source} WHERE TRUE", T::NAME, names.join(", "), fields.join(", "))
 }
 
-/// A query text for both engines. Two words in it stand for what differs: `LIST($n)` for the members of a JSON array of
-/// texts, and `SKIP_LOCKED` or `LOCKED` for row locks, which SQLite's single writer does not need.
+/// A query text for both engines. Two words in it stand for what differs: `IN LIST($n)` for the members of a JSON array
+/// of texts, and `SKIP_LOCKED` or `LOCKED_ROWS` for row locks, which SQLite's single writer does not need.
+///
+/// PostgreSQL gets the members as one array, which it makes once and looks up in an index; as a subquery it would, without
+/// statistics of a table that a morning has just filled, unpack the JSON anew for each row.
 pub fn expand(sql: &str, dialect: Dialect) -> String {
+    const IN_LIST: &str = "IN LIST(";
     let mut rest = sql;
     let mut out = String::with_capacity(sql.len() + 64);
-    while let Some(start) = rest.find("LIST($") {
+    while let Some(start) = rest.find(IN_LIST) {
         out.push_str(&rest[..start]);
         let end = rest[start..].find(')').map_or(rest.len(), |end| start + end);
-        let bind = &rest[start + 5..end];
+        let bind = &rest[start + IN_LIST.len()..end];
         let _ = match dialect {
-            Dialect::Sqlite => write!(out, "(SELECT value FROM json_each({bind}))"),
-            Dialect::Postgres => write!(out, "(SELECT jsonb_array_elements_text(CAST({bind} AS JSONB)))"),
+            Dialect::Sqlite => write!(out, "IN (SELECT value FROM json_each({bind}))"),
+            Dialect::Postgres => {
+                write!(out, "= ANY (ARRAY(SELECT jsonb_array_elements_text(CAST({bind} AS JSONB))))")
+            }
         };
         rest = rest.get(end + 1..).unwrap_or_default();
     }

@@ -80,3 +80,35 @@ on_both_engines! {
         assert!(last.to == phone(ANA) || last.to == phone(MARCUS), "{last:?}");
     }
 }
+
+on_both_engines! {
+    /// A process dies with a text in hand, a STOP is heard meanwhile: what is left behind is not sent to that number.
+    async fn a_stop_holds_for_what_a_dead_process_left_behind(world) {
+        world.to("15T06:45:00").await;
+        world.clock.set(at("15T07:30:00"));
+        world.desk.tick(world.clock.now()).await.unwrap();
+        let mut tx = world.desk.store().write().await.unwrap();
+        let claim = "UPDATE outbox SET state = 'claimed', claimed_by = 'dead', lease_until = 0, first_tried_at = 0 WHERE state = 'due'";
+        tx.raw(claim.to_owned()).await.unwrap();
+        tx.commit().await.unwrap();
+        let other = world.another("two").await;
+        world.text_only(NOAH, "stop").await;
+        let before = world.got(NOAH).len();
+        other.send_due(world.clock.now()).await.unwrap();
+        let after = world.got(NOAH);
+        assert_eq!(after.len(), before + 1, "the confirmation alone: {after:?}");
+        assert!(after.last().unwrap().to_lowercase().contains("no more"), "{after:?}");
+    }
+
+    /// What is flagged after the fix list went out is told to those who have it.
+    async fn a_flag_after_the_fix_list_is_told_at_once(world) {
+        world.to("15T06:45:00").await;
+        world.to("15T14:00:00").await;
+        world.to("15T14:30:00").await;
+        let before = world.got(COLE).len();
+        world.text(MARCUS, "strap broke").await;
+        let texts = world.got(COLE);
+        assert_eq!(texts.len(), before + 1);
+        assert!(texts.last().unwrap().contains("#7"), "{texts:?}");
+    }
+}

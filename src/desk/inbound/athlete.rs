@@ -216,6 +216,7 @@ fn equipment_item(
     with_body_words: bool,
 ) {
     let mut item = scene.item(Queue::Equipment, athlete.as_str(), Some(athlete));
+    let grew = !flags.minus(item.flags).is_empty();
     item.flags = item.flags.union(flags);
     item.about = None;
     if with_body_words {
@@ -226,6 +227,43 @@ fn equipment_item(
     }
     item.photos.extend(message.photos.iter().cloned());
     scene.items.put(item.id.clone(), item);
+    if grew {
+        added(scene, message, athlete);
+    }
+}
+
+/// What comes in after the fix list went out is told at once to those who have it.
+fn added(scene: &mut Scene<'_>, message: &InMessage, athlete: &AthleteId) {
+    let Some(person) = scene.athletes.get(athlete).cloned() else { return };
+    let Some(event) = scene.next_event(&person.team).filter(|event| event.date == scene.today).cloned() else { return };
+    let before = scene.program.teams.get(&event.team).map(|team| team.times.fix_list_before.span());
+    if scene.now < event.starts_at.minus(before.unwrap_or_default()) {
+        return;
+    }
+    let open = scene
+        .items
+        .values()
+        .find(|item| item.is_open() && item.queue == Queue::Equipment && item.athlete.as_ref() == Some(athlete));
+    let flags = open.map_or(Flags::NONE, |item| item.flags);
+    let who = person.short();
+    let reply =
+        person.jersey.as_ref().map_or_else(|| format!("got {}", person.first), |jersey| format!("got {jersey}"));
+    let helmet = scene.helmets.get(athlete).map(|helmet| helmet.tag.0.clone());
+    for member in scene.on_duty(Role::Equipment, Some(&event.team), event.date) {
+        let Some(phone) = member.phone.clone() else { continue };
+        let time = event.starts_at.local(scene.program.zone).time();
+        let event_name = words::event_short(event.kind, time, member.language);
+        let text = Message::FixAdded {
+            event: &event_name,
+            who: &who,
+            helmet: helmet.as_deref(),
+            flags: Helmet(flags),
+            reply: &reply,
+        };
+        let key = format!("fix-added/{}/{}", message.id, member.id);
+        let to = To { phone: &phone, language: member.language, athlete: None };
+        scene.send(to, Purpose::List, key, &text, Some(event.starts_at));
+    }
 }
 
 fn medical_item(scene: &mut Scene<'_>, message: &InMessage, athlete: &AthleteId, text: &str, reading: &Reading) {
@@ -399,7 +437,7 @@ fn all_clear(scene: &mut Scene<'_>, message: &InMessage, athlete: &AthleteId, ch
             Message::StillHeld { first: &person.first, trainer: trainer.as_deref(), trainer_phone: phone.as_deref() };
         let body = scene.say(person.language, &text);
         scene.note(&by, "all clear while held", athlete.as_str(), "", Some(&message.id));
-        scene.send_text(to, Purpose::Medical, key, body, None);
+        scene.send_text(to, Purpose::Answer, key, body, None);
         scene.tell(format!("{}: says all good, stays held until the trainer decides", person.short()));
         return;
     }
