@@ -210,7 +210,18 @@ impl Engine {
             assert_eq!(report.sent, athletes * 2, "welcome and check to each");
         }
         desk.store().close().await;
+        self.analyze(&address).await;
         address
+    }
+
+    /// Statistics, as a database that has been up for a minute has them.
+    async fn analyze(&self, address: &str) {
+        use sqlx::{Connection as _, Executor as _};
+        if let Self::Postgres(_) = self {
+            let mut connection = sqlx::PgConnection::connect(address).await.unwrap();
+            connection.execute("ANALYZE").await.unwrap();
+            connection.close().await.unwrap();
+        }
     }
 }
 

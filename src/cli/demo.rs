@@ -182,7 +182,9 @@ impl Cast {
     fn people(&self) -> Vec<Person> {
         let mut people = Vec::new();
         let mut known = BTreeSet::new();
-        for member in &self.staff {
+        let mut staff: Vec<&StaffMember> = self.staff.iter().collect();
+        staff.sort_by_key(|member| (member.roles.first().map(|role| *role as usize), member.call_order));
+        for member in staff {
             if let Some(phone) = &member.phone {
                 let roles: Vec<&str> = member.roles.iter().map(|role| role_words(*role)).collect();
                 let name = format!("{} {}", member.first, member.last);

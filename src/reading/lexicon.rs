@@ -1,237 +1,372 @@
-//! The lexicons: concepts and the words that mean them, a data file a language, compiled once.
+//! The words the reader knows, compiled once from the data files beside this one.
 //!
-//! Adding a language is adding a file with the same tables; nothing else changes.
+//! A data file has two tables. `[words]`: a tag and the words or phrases that carry it. `[rules]`: a tag and patterns
+//! over words and tags; `a|b` is a choice, `<tag>` any item with that tag, `.` up to two and `..` up to five items of one sentence.
+//! What tags do in a sentence is `scan`'s business.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::HashMap;
 use std::sync::OnceLock;
 
-use super::tokens::fold;
-use crate::trade::flag::Flag;
+use serde::Deserialize;
 
-macro_rules! concepts {
-    ($($name:ident $key:literal),+ $(,)?) => {
-        /// What a word or phrase can mean.
-        #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-        pub enum Concept { $($name),+ }
+use super::fold;
 
-        impl Concept {
-            const TABLES: &'static [(Self, &'static str)] = &[$((Self::$name, $key)),+];
-        }
-    };
-}
-
-concepts! {
-    Good "good", AllGood "all_good",
-    SubjectBrow "subject_brow", SubjectGrip "subject_grip", SubjectCrown "subject_crown",
-    SubjectCheeks "subject_cheeks", SubjectStrap "subject_strap", SubjectHardware "subject_hardware",
-    SubjectShell "subject_shell", SubjectAir "subject_air", SubjectPads "subject_pads",
-    SubjectHelmet "subject_helmet", SubjectHead "subject_head", Other "other",
-    Broken "broken", Bad "bad", Gone "gone", Loose "loose", Tight "tight", DoesNotFit "does_not_fit",
-    Brow "flag_brow", Grip "flag_grip", Crown "flag_crown", Cheeks "flag_cheeks", Strap "flag_strap",
-    Hardware "flag_hardware", Shell "flag_shell", Air "flag_air", Pain "flag_pain", Missing "flag_missing",
-    WrongHelmet "flag_wrong_helmet", Symptom "symptom", RedFlag "red_flag", Illness "illness", Injury "injury",
-    Unwell "unwell", Hurts "hurts",
-    Negation "negation", Resolved "resolved", Fixed "fixed", Past "past", But "but", Only "only", Except "except",
-    Hedge "hedge", Question "question", Later "later", Absent "absent", Stop "stop_words", Start "start_words",
-    Help "help_words", WrongNumber "wrong_number", Greeting "greeting", Benign "benign",
-    Point1 "point_1", Point2 "point_2", Point3 "point_3", Point4 "point_4", Point5 "point_5", Point6 "point_6",
-    Point7 "point_7", Break "break",
-}
-
-/// A set of concepts.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub struct Concepts(u64);
-
-impl Concepts {
-    /// The set of one.
-    pub const fn of(concept: Concept) -> Self {
-        Self(1 << concept as u64)
-    }
-
-    /// Whether the concept is in it.
-    pub const fn has(self, concept: Concept) -> bool {
-        self.0 & (1 << concept as u64) != 0
-    }
-
-    /// Both together.
-    pub const fn union(self, other: Self) -> Self {
-        Self(self.0 | other.0)
-    }
-
-    /// Whether it is empty.
-    pub const fn is_empty(self) -> bool {
-        self.0 == 0
-    }
-
-    /// Whether it holds anything that may mean trouble.
-    pub fn worries(self) -> bool {
-        const WORRIES: &[Concept] = &[
-            Concept::Broken,
-            Concept::Bad,
-            Concept::Gone,
-            Concept::Loose,
-            Concept::Tight,
-            Concept::DoesNotFit,
-            Concept::Shell,
-            Concept::Air,
-            Concept::Pain,
-            Concept::Missing,
-            Concept::WrongHelmet,
-            Concept::Symptom,
-            Concept::Illness,
-            Concept::Injury,
-            Concept::Unwell,
-            Concept::Hurts,
-            Concept::Grip,
-            Concept::Brow,
-        ];
-        WORRIES.iter().any(|concept| self.has(*concept))
-    }
-
-    /// The part of the helmet or the athlete that it names.
-    pub fn subject(self) -> Option<Subject> {
-        const SUBJECTS: &[(Concept, Subject)] = &[
-            (Concept::SubjectStrap, Subject::Part(Flag::Strap)),
-            (Concept::SubjectHardware, Subject::Part(Flag::Hardware)),
-            (Concept::SubjectCheeks, Subject::Part(Flag::Cheeks)),
-            (Concept::SubjectCrown, Subject::Part(Flag::Crown)),
-            (Concept::SubjectGrip, Subject::Part(Flag::Grip)),
-            (Concept::SubjectBrow, Subject::Part(Flag::Brow)),
-            (Concept::SubjectShell, Subject::Part(Flag::Shell)),
-            (Concept::SubjectAir, Subject::Part(Flag::Air)),
-            (Concept::SubjectPads, Subject::Pads),
-            (Concept::SubjectHead, Subject::Head),
-            (Concept::SubjectHelmet, Subject::Helmet),
-            (Concept::Other, Subject::Other),
-        ];
-        SUBJECTS.iter().find(|(concept, _)| self.has(*concept)).map(|(_, subject)| *subject)
-    }
-}
-
-/// What something is said of.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Subject {
-    /// A part of the helmet, with the flag that it raises.
-    Part(Flag),
-    /// A pad, which one is not said.
-    Pads,
-    /// The helmet.
+/// What a word or phrase does in a sentence.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[allow(missing_docs)]
+pub(super) enum Tag {
+    // What is talked about: check points and parts.
+    Brow,
+    Forehead,
+    Crown,
+    Cheeks,
+    Strap,
+    Hardware,
+    Shell,
+    Air,
+    Pad,
+    Grip,
     Helmet,
-    /// The athlete's head.
+    // The body.
     Head,
-    /// Something that is no helmet.
+    Neck,
+    Eyes,
+    Ears,
+    Limb,
+    Belly,
+    // Other things, whose trouble is not the helmet's.
     Other,
+    // Who.
+    Me,
+    Person,
+    // How much.
+    All,
+    Rest,
+    // What is said of them.
+    Good,
+    Ok,
+    Bad,
+    Broken,
+    Crack,
+    Loose,
+    Tight,
+    TooTight,
+    Move,
+    Wobble,
+    High,
+    Press,
+    Hurt,
+    Gone,
+    Flat,
+    Rattle,
+    Click,
+    Hold,
+    Fit,
+    GoOn,
+    Feel,
+    // Flags said outright.
+    Symptom,
+    RedFlag,
+    Illness,
+    Vomit,
+    Repeat,
+    Hit,
+    Injury,
+    Unwell,
+    WrongHelmet,
+    Missing,
+    BrowOff,
+    GripOff,
+    CrownOff,
+    CheeksOff,
+    StrapOff,
+    HardwareOff,
+    ShellOff,
+    AirOff,
+    LooseOff,
+    TightOff,
+    Pain,
+    // What holds the sentence together.
+    Neg,
+    Nah,
+    None,
+    But,
+    Sub,
+    Except,
+    Only,
+    And,
+    Or,
+    Thru,
+    Also,
+    Correct,
+    Retract,
+    Hedge,
+    Soft,
+    Anymore,
+    Too,
+    Ask,
+    If,
+    Would,
+    Need,
+    Fix,
+    Patch,
+    Doubt,
+    It,
+    Glue,
+    Fill,
+    Story,
+    Unit,
+    AtTime,
+    Label,
+    First,
+    Last,
+    Numeral,
+    // Controls.
+    Later,
+    Absent,
+    WrongNumber,
+    StopWord,
+    StopAny,
+    StartWord,
+    StartAny,
+    HelpWord,
+    HelpAny,
+    // Made by the reader, never by a data file.
+    Number,
+    Points,
+    Comma,
+    Period,
+    Question,
+    Joiner,
+    Yes,
+    Cross,
+    Unknown,
+    Used,
 }
 
-/// Which languages know a phrase.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub struct Known {
-    /// English knows it.
-    pub english: bool,
-    /// Another language knows it.
-    pub other: bool,
+/// Which data file an entry came from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Source {
+    En,
+    Es,
+    Both,
 }
 
-/// A phrase's meaning.
-#[derive(Debug, Clone, Copy, Default)]
-pub struct Entry {
-    /// What it can mean.
-    pub concepts: Concepts,
-    /// Who knows it.
-    pub known: Known,
-}
-
-/// The compiled lexicons.
+/// One entry under its first word.
 #[derive(Debug)]
-pub struct Lexicon {
-    phrases: HashMap<String, Entry>,
-    /// For each first word, how many words its longest phrase has.
-    longest: HashMap<String, usize>,
-    /// Worrying single words with one letter left out, for spelling repair.
-    near: HashMap<String, Entry>,
+pub(super) struct Phrase {
+    pub(super) words: Vec<String>,
+    pub(super) tag: Tag,
+    pub(super) source: Source,
 }
 
-const FILES: &[(&str, bool)] = &[
-    (include_str!("lexicon/en.toml"), true),
-    (include_str!("lexicon/es.toml"), false),
-    (include_str!("lexicon/pt.toml"), false),
-    (include_str!("lexicon/emoji.toml"), true),
+/// One element of a rule.
+#[derive(Debug)]
+pub(super) enum Element {
+    /// The most items it skips.
+    Gap(usize),
+    Choice(Vec<Atom>),
+}
+
+/// One alternative of an element.
+#[derive(Debug, PartialEq)]
+pub(super) enum Atom {
+    Word(String),
+    Tag(Tag),
+}
+
+/// One rule.
+#[derive(Debug)]
+pub(super) struct Rule {
+    pub(super) elements: Vec<Element>,
+    pub(super) tag: Tag,
+}
+
+/// All the words and rules.
+#[derive(Debug, Default)]
+pub(super) struct Lexicon {
+    phrases: HashMap<String, Vec<Phrase>>,
+    pub(super) rules: Vec<Rule>,
+    /// Words that spelling repair may arrive at.
+    worrying: Vec<(String, Tag)>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct DataFile {
+    #[serde(default)]
+    words: HashMap<Tag, Vec<String>>,
+    #[serde(default)]
+    rules: HashMap<Tag, Vec<String>>,
+}
+
+const FILES: [(&str, Source, &str); 3] = [
+    ("en.toml", Source::En, include_str!("words/en.toml")),
+    ("es.toml", Source::Es, include_str!("words/es.toml")),
+    ("emoji.toml", Source::Both, include_str!("words/emoji.toml")),
 ];
 
-/// The lexicons, compiled at first use.
-pub fn lexicon() -> &'static Lexicon {
+/// The lexicon, built on first use.
+pub(super) fn lexicon() -> &'static Lexicon {
     static LEXICON: OnceLock<Lexicon> = OnceLock::new();
-    LEXICON.get_or_init(|| Lexicon::compile(FILES))
+    LEXICON.get_or_init(|| match build() {
+        Ok(lexicon) => lexicon,
+        // The data files are part of the binary; a unit test builds them.
+        Err(problem) => unreachable!("{problem}"),
+    })
+}
+
+/// Builds the lexicon, or says which entry is wrong.
+pub(super) fn build() -> Result<Lexicon, String> {
+    let mut lexicon = Lexicon::default();
+    for (name, source, text) in FILES {
+        let file: DataFile = toml::from_str(text).map_err(|error| format!("{name}: {error}"))?;
+        for (tag, phrases) in &file.words {
+            for phrase in phrases {
+                lexicon.add(phrase, *tag, source).map_err(|problem| format!("{name}: {problem}"))?;
+            }
+        }
+        for (tag, patterns) in &file.rules {
+            for pattern in patterns {
+                let elements = elements(pattern).map_err(|problem| format!("{name}: {pattern}: {problem}"))?;
+                lexicon.rules.push(Rule { elements, tag: *tag });
+            }
+        }
+    }
+    lexicon.finish();
+    Ok(lexicon)
 }
 
 impl Lexicon {
-    #[expect(clippy::panic, reason = "the files are embedded and tested; one that does not parse is a mistake of ours")]
-    fn compile(files: &[(&str, bool)]) -> Self {
-        let mut lexicon = Self { phrases: HashMap::new(), longest: HashMap::new(), near: HashMap::new() };
-        for (text, english) in files {
-            let tables: BTreeMap<String, String> =
-                toml::from_str(text).unwrap_or_else(|error| panic!("a lexicon does not parse: {error}"));
-            for (concept, table) in Concept::TABLES {
-                for phrase in tables.get(*table).into_iter().flat_map(|list| list.split(['|', '\n'])) {
-                    lexicon.add(phrase, *concept, *english);
-                }
+    fn add(&mut self, phrase: &str, tag: Tag, source: Source) -> Result<(), String> {
+        let words: Vec<String> = fold::whole_tokens(phrase).into_iter().map(|token| token.text).collect();
+        let Some(first) = words.first().cloned() else { return Err(format!("empty entry {phrase:?}")) };
+        let bucket = self.phrases.entry(first).or_default();
+        if let Some(same) = bucket.iter_mut().find(|entry| entry.words == words) {
+            if same.tag != tag {
+                return Err(format!("{phrase:?} is both {:?} and {tag:?}", same.tag));
             }
+            if same.source != source {
+                same.source = Source::Both;
+            }
+            return Ok(());
         }
-        lexicon.make_near();
-        lexicon
+        bucket.push(Phrase { words, tag, source });
+        Ok(())
     }
 
-    fn add(&mut self, phrase: &str, concept: Concept, english: bool) {
-        let words: Vec<String> = super::tokens::words(phrase).into_iter().map(|word| fold(word.raw)).collect();
-        let Some(first) = words.first().cloned() else { return };
-        let longest = self.longest.entry(first).or_default();
-        *longest = (*longest).max(words.len());
-        let entry = self.phrases.entry(words.join(" ")).or_default();
-        entry.concepts = entry.concepts.union(Concepts::of(concept));
-        entry.known.english |= english;
-        entry.known.other |= !english;
-    }
-
-    fn make_near(&mut self) {
-        let worries: Vec<(String, Entry)> = self
+    fn finish(&mut self) {
+        for bucket in self.phrases.values_mut() {
+            bucket.sort_by_key(|phrase| std::cmp::Reverse(phrase.words.len()));
+        }
+        // Signs of concussion first, then longer rules; the tables keep no order, so the text decides among equals.
+        self.rules.sort_by_cached_key(|rule| {
+            let solid = rule.elements.iter().filter(|element| !matches!(element, Element::Gap(_))).count();
+            let sign = matches!(rule.tag, Tag::Symptom | Tag::RedFlag);
+            (!sign, rule.tag != Tag::RedFlag, std::cmp::Reverse(solid), format!("{:?}", rule.elements))
+        });
+        let mut worrying: Vec<(String, Tag)> = self
             .phrases
-            .iter()
-            .filter(|(phrase, entry)| entry.concepts.worries() && !phrase.contains(' ') && phrase.is_ascii())
-            .filter(|(phrase, _)| phrase.len() >= 5)
-            .map(|(phrase, entry)| (phrase.clone(), *entry))
+            .values()
+            .flatten()
+            .filter(|phrase| phrase.words.len() == 1 && phrase.tag.is_worrying())
+            .map(|phrase| (phrase.words[0].clone(), phrase.tag))
+            .filter(|(word, tag)| word.chars().count() >= if tag.is_part() { 4 } else { 5 })
             .collect();
-        for (word, entry) in worries {
-            for skip in 0..word.len() {
-                let mut near = word.clone();
-                near.remove(skip);
-                self.near.entry(near).or_insert(entry);
-            }
-        }
+        worrying.sort_by_key(|(word, tag)| (!tag.is_part(), word.clone()));
+        self.worrying = worrying;
     }
 
-    /// How many words the longest phrase that begins with this word has; 0 when there is none.
-    pub fn longest(&self, first: &str) -> usize {
-        self.longest.get(first).copied().unwrap_or(0)
+    /// Whether this is an entry by itself.
+    pub(super) fn knows(&self, word: &str) -> bool {
+        self.single(word).is_some()
     }
 
-    /// What a phrase means.
-    pub fn phrase(&self, phrase: &str) -> Option<Entry> {
-        self.phrases.get(phrase).copied()
+    /// The entry of a word by itself.
+    pub(super) fn single(&self, word: &str) -> Option<&Phrase> {
+        self.phrases.get(word)?.iter().find(|phrase| phrase.words.len() == 1)
     }
 
-    /// A worrying word that is one letter away: left out, added or changed. Never a reassuring one.
-    pub fn worry_near(&self, word: &str) -> Option<Entry> {
-        if word.len() < 5 || !word.is_ascii() {
-            return None;
-        }
-        if let Some(entry) = self.near.get(word) {
-            return Some(*entry);
-        }
-        (0..word.len()).find_map(|skip| {
-            let mut less = word.to_owned();
-            less.remove(skip);
-            let whole = self.phrases.get(&less).filter(|entry| entry.concepts.worries() && less.len() >= 5);
-            whole.or_else(|| self.near.get(&less).filter(|_| word.len() >= 5)).copied()
-        })
+    /// The entries that begin with this word, longest first.
+    pub(super) fn starting(&self, word: &str) -> &[Phrase] {
+        self.phrases.get(word).map_or(&[], Vec::as_slice)
     }
+
+    /// The words that spelling repair may arrive at, parts first.
+    pub(super) fn worrying(&self) -> &[(String, Tag)] {
+        &self.worrying
+    }
+}
+
+impl Tag {
+    /// Whether spelling repair may turn an unknown word into one with this tag.
+    const fn is_worrying(self) -> bool {
+        self.is_part()
+            || matches!(
+                self,
+                Self::Bad
+                    | Self::Broken
+                    | Self::Crack
+                    | Self::Loose
+                    | Self::TooTight
+                    | Self::Move
+                    | Self::Wobble
+                    | Self::Press
+                    | Self::Hurt
+                    | Self::Flat
+                    | Self::Rattle
+                    | Self::Symptom
+                    | Self::RedFlag
+                    | Self::Illness
+                    | Self::Injury
+            )
+    }
+
+    /// A check point or a part of the helmet.
+    pub(super) const fn is_part(self) -> bool {
+        matches!(
+            self,
+            Self::Brow
+                | Self::Forehead
+                | Self::Crown
+                | Self::Cheeks
+                | Self::Strap
+                | Self::Hardware
+                | Self::Shell
+                | Self::Air
+                | Self::Pad
+                | Self::Grip
+        )
+    }
+
+    /// A part of the athlete.
+    pub(super) const fn is_body(self) -> bool {
+        matches!(self, Self::Head | Self::Neck | Self::Eyes | Self::Ears | Self::Limb | Self::Belly)
+    }
+}
+
+fn elements(pattern: &str) -> Result<Vec<Element>, String> {
+    let elements: Vec<Element> = pattern.split_whitespace().map(element).collect::<Result<_, _>>()?;
+    match (elements.first(), elements.last()) {
+        (Some(Element::Choice(_)), Some(Element::Choice(_))) => Ok(elements),
+        _ => Err("a rule begins and ends with a word or a tag".into()),
+    }
+}
+
+fn element(text: &str) -> Result<Element, String> {
+    match text {
+        "." => return Ok(Element::Gap(2)),
+        ".." => return Ok(Element::Gap(5)),
+        _ => {}
+    }
+    text.split('|').map(atom).collect::<Result<Vec<_>, _>>().map(Element::Choice)
+}
+
+fn atom(text: &str) -> Result<Atom, String> {
+    let Some(name) = text.strip_prefix('<').and_then(|rest| rest.strip_suffix('>')) else {
+        return Ok(Atom::Word(text.replace('_', " ")));
+    };
+    let value = serde::de::value::StrDeserializer::<serde::de::value::Error>::new(name);
+    Tag::deserialize(value).map(Atom::Tag).map_err(|error| error.to_string())
 }

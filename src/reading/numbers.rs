@@ -1,245 +1,219 @@
-//! Numbers: which are check points, and which are times, days, jerseys, measures, counts, ratings.
+//! Settles what each numeral in a reply stands for: check points, a count, a time, a score.
+//!
+//! Invariant: a numeral whose part is not settled is left as doubt, never dropped.
 
-use super::lexicon::{Concept, Concepts};
-use super::tokens::Item;
-use crate::trade::flag::Flag;
+use super::lex::Item;
+use super::lexicon::Tag;
 
-const POINTS: [Concept; 7] = [
-    Concept::Point1,
-    Concept::Point2,
-    Concept::Point3,
-    Concept::Point4,
-    Concept::Point5,
-    Concept::Point6,
-    Concept::Point7,
-];
+/// The six check points of the helmet.
+pub(super) const SIX: u8 = 0b011_1111;
 
-/// Words before a number that make it something else.
-const BEFORE: &[&str] = &[
-    "at",
-    "day",
-    "days",
-    "week",
-    "til",
-    "till",
-    "until",
-    "by",
-    "number",
-    "numero",
-    "jersey",
-    "period",
-    "grade",
-    "las",
-    "before",
-    "after",
-    "like",
-    "about",
-    "took",
-    "for",
-    "dia",
-    "quarter",
-    "room",
-    "locker",
-    "route",
-    "section",
-    "vs",
-    "age",
-    "block",
-    "hour",
-    "num",
-    "the number",
-    "combo",
-    "around",
-    "since",
-    "im number",
-    "$",
-    "exam",
-];
-/// Words after a number that make it something else.
-const AFTER: &[&str] = &[
-    "min", "mins", "minutes", "minute", "minutos", "am", "pm", "a.m", "p.m", "oclock", "times", "x", "veces", "inches",
-    "inch", "in", "cm", "years", "year", "yrs", "anos", "days", "dias", "day", "weeks", "snaps", "plays", "reps",
-    "tackles", "pick", "picks", "st", "nd", "rd", "th", "tacos", "hours", "hrs", "hr", "horas", "seconds", "sec",
-    "secs", "lbs", "pounds", "puntos", "points", "stitches", "pads", "guys", "people", "percent", "degrees", "yards",
-    "downs", "sets", "more", "of us", "de la", "period", "pulgadas", "dedos", "fingers", "finger", "dedo", "bucks",
-    "miles", "laps", "hay",
-];
-const SPELLED: &[(&str, u8)] = &[
-    ("one", 1),
-    ("two", 2),
-    ("three", 3),
-    ("four", 4),
-    ("five", 5),
-    ("six", 6),
-    ("seven", 7),
-    ("uno", 1),
-    ("dos", 2),
-    ("tres", 3),
-    ("cuatro", 4),
-    ("cinco", 5),
-    ("seis", 6),
-    ("siete", 7),
-    ("umm", 0),
-];
-
-fn set(item: &mut Item, points: Vec<u8>) {
-    let first = points.first().and_then(|point| POINTS.get(usize::from(*point) - 1)).copied();
-    item.concepts = first.map(Concepts::of).unwrap_or_default();
-    item.points = points;
-}
-
-fn plain(item: &mut Item) {
-    item.is_number = true;
-    item.concepts = Concepts::of(Concept::Benign);
-}
-
-/// Marks the items that are numbers: check points, or numbers of another kind.
-pub fn mark(items: &mut [Item]) {
-    let count = items.len();
-    for at in 0..count {
-        let digits = items[at].concepts.is_empty()
-            && !items[at].folded.is_empty()
-            && items[at].folded.bytes().all(|b| b.is_ascii_digit());
-        if digits {
-            digit(items, at);
-        }
-    }
-    spelled(items);
-    ranges(items);
-    first_count(items);
-}
-
-fn near(items: &[Item], at: usize, step: isize) -> Option<&Item> {
-    at.checked_add_signed(step).and_then(|at| items.get(at))
-}
-
-fn is_digits(item: Option<&Item>) -> bool {
-    item.is_some_and(|item| !item.folded.is_empty() && item.folded.bytes().all(|b| b.is_ascii_digit()))
-}
-
-fn digit(items: &mut [Item], at: usize) {
-    let own = items[at].folded.clone();
-    let text = |step: isize| near(items, at, step).map_or("", |item| item.folded.as_str());
-    let (before, after) = (text(-1).to_owned(), text(1).to_owned());
-    let last_word = before.rsplit(' ').next().unwrap_or_default().to_owned();
-    // 7:30, 6/6, 100%, 3.5
-    let clock = (after == ":" && is_digits(near(items, at, 2))) || (before == ":" && is_digits(near(items, at, -2)));
-    let rating = (after == "/" && is_digits(near(items, at, 2))) || (before == "/" && is_digits(near(items, at, -2)));
-    if rating {
-        return ratio(items, at, &before, &after);
-    }
-    let points: Vec<u8> = own.bytes().map(|b| b - b'0').collect();
-    let all_points = points.iter().all(|point| (1..=7).contains(point)) && points.len() <= 7;
-    let distinct = points.iter().enumerate().all(|(i, point)| !points[..i].contains(point));
-    let tagged = before == "#";
-    let other = clock
-        || after == "%"
-        || before == "$"
-        || (BEFORE.contains(&last_word.as_str()) && !tagged && own.len() <= 2)
-        || AFTER.contains(&after.as_str())
-        || (own.len() == 2 && matches!(last_word.as_str(), "el" | "the" | "im"));
-    // Two digits are points when they run up ("25"), unless they read as a jersey or a time.
-    let runs_up = points.windows(2).all(|pair| pair[0] < pair[1]);
-    if other || !all_points || !distinct || (points.len() > 1 && !runs_up) {
-        plain(&mut items[at]);
-    } else {
-        set(&mut items[at], points);
-    }
-}
-
-/// "6/6" is everything; "5/6" leaves something without a name; "10/10" is a rating.
-fn ratio(items: &mut [Item], at: usize, before: &str, after: &str) {
-    if after != "/" {
-        if before == "/" {
-            plain(&mut items[at]);
-        }
-        return;
-    }
-    let (top, bottom) = (items[at].folded.clone(), items[at + 2].folded.clone());
-    let concept = match (top.as_str(), bottom.as_str()) {
-        ("6", "6") | ("7", "7") | ("10", "10") | ("100", "100") => Concept::AllGood,
-        (_, "6" | "7" | "10" | "100") => Concept::Hedge,
-        _ => Concept::Benign,
-    };
-    plain(&mut items[at]);
-    items[at].concepts = Concepts::of(concept);
-}
-
-/// "two and five": spelled numbers are points only among numbers, or alone.
-fn spelled(items: &mut [Item]) {
-    let alone = items.iter().all(|item| {
-        SPELLED.iter().any(|(word, _)| *word == item.folded)
-            || !item.points.is_empty()
-            || matches!(item.folded.as_str(), "and" | "y" | "," | "n" | "&" | "." | "also" | "numbers" | "number")
-    });
-    if !alone {
-        return;
-    }
-    for item in items.iter_mut() {
-        if let Some((_, point)) = SPELLED.iter().find(|(word, _)| *word == item.folded) {
-            set(item, vec![*point]);
-        }
-    }
-}
-
-/// "1-3", "4 thru 6", "del 1 al 3".
-fn ranges(items: &mut [Item]) {
-    for at in 1..items.len().saturating_sub(1) {
-        let joint =
-            matches!(items[at].folded.as_str(), "-" | "–" | "thru" | "through" | "to" | "al" | "hasta" | "a" | "till");
-        let (left, right) = (&items[at - 1].points, &items[at + 1].points);
-        if let (true, [from], [to]) = (joint, left.as_slice(), right.as_slice())
-            && from < to
-        {
-            let all: Vec<u8> = (*from..=*to).collect();
-            set(&mut items[at - 1], all);
-            items[at + 1].points.clear();
-            items[at + 1].is_number = true;
-            items[at + 1].concepts = Concepts::of(Concept::Benign);
-            items[at].concepts = Concepts::of(Concept::Benign);
-        }
-    }
-}
-
-/// "first 3 no good", "last 2 are off".
-fn first_count(items: &mut [Item]) {
-    for at in 1..items.len() {
-        let [count] = *items[at].points.as_slice() else { continue };
-        let points: Vec<u8> = match items[at - 1].folded.as_str() {
-            "first" | "primeros" | "los primeros" => (1..=count).collect(),
-            "last" | "ultimos" | "los ultimos" => (7 - count.min(6)..=6).collect(),
-            _ => continue,
+/// Retags every numeral.
+pub(super) fn settle(items: &mut [Item]) {
+    let plain = items.iter().all(|item| is_list_like(item.tag));
+    let mut at = 0;
+    while at < items.len() {
+        at = match items[at].tag {
+            Tag::Number | Tag::Numeral => settle_one(items, at, plain),
+            _ => at + 1,
         };
-        set(&mut items[at], points);
     }
 }
 
-/// Marks in a row, by position.
-pub struct Marks {
-    /// Flags of the marks that say no, with the item.
-    pub bad: Vec<(Flag, usize)>,
+const fn is_list_like(tag: Tag) -> bool {
+    matches!(
+        tag,
+        Tag::Number
+            | Tag::Numeral
+            | Tag::Comma
+            | Tag::Period
+            | Tag::And
+            | Tag::Joiner
+            | Tag::Fill
+            | Tag::Bad
+            | Tag::Good
+            | Tag::Ok
+            | Tag::Also
+            | Tag::Only
+            | Tag::But
+            | Tag::Label
+            | Tag::Used
+    )
 }
 
-/// "✅✅❌✅✅✅": six or seven marks and nothing else.
-pub fn position_marks(items: &[Item]) -> Option<Marks> {
-    let said: Vec<(usize, bool)> = items
-        .iter()
-        .enumerate()
-        .filter(|(_, item)| !item.concepts.has(Concept::Break))
-        .map(|(index, item)| match item.folded.as_str() {
-            "✅" | "✔" | "☑" | "👍" | "👌" | "y" | "✓" => Some((index, true)),
-            "❌" | "✖" | "👎" | "n" | "x" | "❎" | "🚫" | "⛔" => Some((index, false)),
-            _ => None,
-        })
-        .collect::<Option<_>>()?;
-    if said.len() != 6 && said.len() != 7 {
+fn value(item: &Item) -> Option<u32> {
+    match item.tag {
+        Tag::Numeral => word_value(&item.word),
+        Tag::Number => item.word.parse().ok(),
+        _ => None,
+    }
+}
+
+fn word_value(word: &str) -> Option<u32> {
+    Some(match word {
+        "one" | "uno" | "un" | "una" => 1,
+        "two" | "dos" => 2,
+        "three" | "tres" => 3,
+        "four" | "cuatro" => 4,
+        "five" | "cinco" => 5,
+        "six" | "seis" => 6,
+        "seven" | "siete" => 7,
+        _ => return None,
+    })
+}
+
+/// Settles the numeral at `at` and returns where to go on.
+fn settle_one(items: &mut [Item], at: usize, plain: bool) -> usize {
+    if let Some(next) = clock_or_score(items, at) {
+        return next;
+    }
+    let before = at.checked_sub(1).map(|i| items[i].tag);
+    let after = items.get(at + 1).map(|item| item.tag);
+    let Some(number) = value(&items[at]) else {
+        items[at].tag = Tag::Doubt;
+        return at + 1;
+    };
+    let unit = after == Some(Tag::Unit) || items.get(at + 1).is_some_and(|item| item.word == "finger");
+    if before == Some(Tag::AtTime) || unit {
+        items[at].tag = Tag::Fill;
+        return at + 1;
+    }
+    if let Some(next) = range(items, at, number) {
+        return next;
+    }
+    if let Some(mask) = counted(before, number) {
+        return points(items, at, 1, mask);
+    }
+    if items[at].tag == Tag::Numeral && !is_point_word(items, at, number) {
+        items[at].tag = Tag::Glue;
+        return at + 1;
+    }
+    if number == 0 {
+        items[at].tag = Tag::None;
+    } else if is_count_of(items, at, number) || is_someone(items, at) {
+        items[at].tag = Tag::Glue;
+    } else if (1..=7).contains(&number) {
+        return points(items, at, 1, 1 << (number - 1));
+    } else if let Some(mask) = run_together(&items[at].word).filter(|_| plain && before != Some(Tag::Label)) {
+        return points(items, at, 1, mask);
+    } else if matches!(before, Some(Tag::Label | Tag::Helmet))
+        || at.checked_sub(1).is_some_and(|i| items[i].word == "el")
+    {
+        items[at].tag = Tag::Fill;
+    } else {
+        items[at].tag = Tag::Doubt;
+    }
+    at + 1
+}
+
+fn points(items: &mut [Item], at: usize, length: usize, mask: u8) -> usize {
+    use_up(items, at, length);
+    items[at].tag = Tag::Points;
+    items[at].points = mask;
+    at + length
+}
+
+fn use_up(items: &mut [Item], at: usize, length: usize) {
+    items[at].span.1 = items[at + length - 1].span.1;
+    for item in &mut items[at + 1..at + length] {
+        item.tag = Tag::Used;
+    }
+}
+
+/// "7:30", "6/6", "6 for 6", "5 outta 6", "10/10".
+fn clock_or_score(items: &mut [Item], at: usize) -> Option<usize> {
+    let [first, middle, last, ..] = items.get(at..)? else { return None };
+    let (a, b) = (value(first)?, value(last)?);
+    if middle.word == ":" {
+        use_up(items, at, 3);
+        items[at].tag = Tag::Fill;
+        return Some(at + 3);
+    }
+    let score = matches!(middle.word.as_str(), "/" | "of" | "out of" | "outta" | "for" | "de" | "por" | "outa");
+    if !score {
         return None;
     }
-    let bad = said
-        .iter()
-        .zip(1..)
-        .filter(|((_, good), _)| !good)
-        .filter_map(|((index, _), point)| Some((Flag::from_check_point(point)?, *index)))
-        .collect();
-    Some(Marks { bad })
+    use_up(items, at, 3);
+    items[at].tag = if a == b && matches!(a, 6 | 7 | 10 | 100) { Tag::Good } else { Tag::Doubt };
+    Some(at + 3)
+}
+
+/// "1-6", "4 thru 6", "del 1 al 3".
+fn range(items: &mut [Item], at: usize, from: u32) -> Option<usize> {
+    let joiner = items.get(at + 1)?;
+    let to = value(items.get(at + 2)?)?;
+    let joins = joiner.word == "-" || joiner.tag == Tag::Thru || matches!(joiner.word.as_str(), "to" | "a" | "al");
+    if !joins || !(1..=7).contains(&from) || !(from..=7).contains(&to) || from == to {
+        return None;
+    }
+    let mask = (from..=to).map(|n| 1 << (n - 1)).sum();
+    Some(points(items, at, 3, mask))
+}
+
+/// "first 3", "last two".
+fn counted(before: Option<Tag>, number: u32) -> Option<u8> {
+    if !(1..=6).contains(&number) {
+        return None;
+    }
+    let low = (1u8 << number) - 1;
+    match before? {
+        Tag::First => Some(low),
+        Tag::Last => Some((low << (6 - number)) & SIX),
+        _ => None,
+    }
+}
+
+/// Whether a number in letters names a point: in a list, alone in its sentence, labelled, or said to be good or bad.
+fn is_point_word(items: &[Item], at: usize, number: u32) -> bool {
+    let tag = |i: Option<usize>| i.and_then(|i| items.get(i)).map(|item| item.tag);
+    let (before, after) = (tag(at.checked_sub(1)), tag(Some(at + 1)));
+    let numeric = |t: Option<Tag>| matches!(t, Some(Tag::Number | Tag::Numeral | Tag::Points));
+    let join = |t: Option<Tag>| matches!(t, Some(Tag::And | Tag::Comma | Tag::Joiner | Tag::Thru));
+    let listed = numeric(after)
+        || numeric(before)
+        || (join(after) && numeric(tag(Some(at + 2))))
+        || (join(before) && numeric(tag(at.checked_sub(2))));
+    let end = |t: Option<Tag>| matches!(t, None | Some(Tag::Period));
+    let said = number > 1
+        && !matches!(before, Some(Tag::All))
+        && matches!(after, Some(Tag::Bad | Tag::Good | Tag::Ok | Tag::Loose | Tag::Broken | Tag::Neg));
+    listed || (end(before) && end(after)) || before == Some(Tag::Label) || said
+}
+
+/// "2 screws", "1 strap": a count, unless the part is the point itself ("5 strap").
+fn is_count_of(items: &[Item], at: usize, number: u32) -> bool {
+    let Some(mut next) = items.get(at + 1) else { return false };
+    if super::resolve::is_trouble(next.tag) {
+        // "2 loose screws": the plural tells.
+        match items.get(at + 2) {
+            Some(noun) if noun.word.ends_with('s') => next = noun,
+            _ => return false,
+        }
+    }
+    let own = match number {
+        1 => Tag::Brow,
+        2 => Tag::Grip,
+        3 => Tag::Crown,
+        4 => Tag::Cheeks,
+        5 => Tag::Strap,
+        6 => Tag::Hardware,
+        _ => return false,
+    };
+    next.tag.is_part() && next.tag != own && !matches!(next.tag, Tag::Grip | Tag::Brow | Tag::Crown | Tag::Forehead)
+}
+
+/// "me and number 6": a team-mate's jersey.
+fn is_someone(items: &[Item], at: usize) -> bool {
+    let back = |n: usize| at.checked_sub(n).map(|i| items[i].tag);
+    let named = |tag: Option<Tag>| matches!(tag, Some(Tag::Me | Tag::Person | Tag::Helmet));
+    let and_me = at.checked_sub(2).is_some_and(|i| items[i].word == "me and");
+    back(1) == Some(Tag::Label) && (named(back(2)) || and_me || (back(2) == Some(Tag::And) && named(back(3))))
+}
+
+/// "25" for 2 and 5: digits of points, rising.
+fn run_together(word: &str) -> Option<u8> {
+    let digits = word.as_bytes();
+    let rising = digits.windows(2).all(|pair| pair[0] < pair[1]);
+    let inside = digits.iter().all(|d| (b'1'..=b'7').contains(d));
+    (digits.len() >= 2 && rising && inside).then(|| digits.iter().map(|d| 1 << (d - b'1')).sum())
 }

@@ -193,6 +193,11 @@ fn done_or_needs(words: &[&str], text: &str) -> Option<Command> {
     if let [before @ .., "is" | "its" | "all" | "ya" | "esta"] = who {
         who = before;
     }
+    // "jonah was good at": a word of praise, not a report.
+    let praise = matches!(words.get(at), Some(&("good" | "ready" | "complete")));
+    if praise && who.len() > 1 {
+        return None;
+    }
     let target = target(who)?;
     let what = rest(text, at + 1);
     if words.get(at).is_some_and(|word| NEEDS.contains(word)) {

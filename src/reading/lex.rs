@@ -1,0 +1,209 @@
+//! Gives every token its tag: longest phrase first, then what a thumb does to a word, then spelling repair.
+//!
+//! Invariant: repair by guessing (edit distance) reaches worrying words alone.
+
+use super::Lang;
+use super::fold::{Shape, Token};
+use super::lexicon::{Atom, Element, Lexicon, Rule, Source, Tag};
+
+/// A stretch of text with its tag.
+#[derive(Debug, Clone)]
+pub(super) struct Item {
+    pub(super) tag: Tag,
+    /// Folded words, joined by a space.
+    pub(super) word: String,
+    pub(super) span: (usize, usize),
+    pub(super) source: Source,
+    /// Whether the word was guessed from a misspelling.
+    pub(super) guessed: bool,
+    /// Bits 0 to 6: the check points 1 to 7 a numeral names.
+    pub(super) points: u8,
+}
+
+/// The items of the tokens, in order.
+pub(super) fn items(tokens: &[Token], lexicon: &Lexicon) -> Vec<Item> {
+    let mut items = Vec::with_capacity(tokens.len());
+    let mut at = 0;
+    while at < tokens.len() {
+        let (length, item) = phrase_at(tokens, at, lexicon).unwrap_or_else(|| (1, lone(&tokens[at], lexicon)));
+        items.push(item);
+        at += length;
+    }
+    items
+}
+
+fn phrase_at(tokens: &[Token], at: usize, lexicon: &Lexicon) -> Option<(usize, Item)> {
+    let first = known_form(&tokens[at], lexicon);
+    let phrase = lexicon.starting(&first).iter().find(|phrase| {
+        phrase.words.len() <= tokens.len() - at
+            && phrase.words[1..].iter().zip(&tokens[at + 1..]).all(|(word, token)| {
+                *word == token.text || (token.text.len() > 3 && *word == known_form(token, lexicon))
+            })
+    })?;
+    let length = phrase.words.len();
+    let span = (tokens[at].span.0, tokens[at + length - 1].span.1);
+    let word = phrase.words.join(" ");
+    Some((length, Item { tag: phrase.tag, word, span, source: phrase.source, guessed: false, points: 0 }))
+}
+
+/// The form of a token that the lexicon has, by undoing stretched letters and a dropped g; else the token itself.
+fn known_form(token: &Token, lexicon: &Lexicon) -> String {
+    let text = &token.text;
+    if token.shape != Shape::Word || !lexicon.starting(text).is_empty() {
+        return text.clone();
+    }
+    let mut forms = vec![squeeze(text, 2), squeeze(text, 1)];
+    if text.ends_with("in") && text.len() > 4 {
+        forms.push(format!("{text}g"));
+    }
+    if let Some(stem) = text.strip_suffix('s').filter(|stem| stem.len() > 3) {
+        forms.push(stem.to_owned());
+    }
+    forms.into_iter().find(|form| lexicon.knows(form)).unwrap_or_else(|| text.clone())
+}
+
+/// Cuts runs of one letter down to `most`, where a run is three or more or `most` is two.
+fn squeeze(word: &str, most: usize) -> String {
+    let mut out = String::with_capacity(word.len());
+    let mut run = 0;
+    for c in word.chars() {
+        run = if out.ends_with(c) { run + 1 } else { 1 };
+        if run <= most {
+            out.push(c);
+        }
+    }
+    out
+}
+
+fn lone(token: &Token, lexicon: &Lexicon) -> Item {
+    let mut guessed = false;
+    let mut source = Source::Both;
+    let tag = match token.shape {
+        Shape::Number => Tag::Number,
+        Shape::Mark => mark(&token.text),
+        Shape::Symbol => Tag::Unknown,
+        Shape::Word => match repaired(&token.text, lexicon) {
+            Some((tag, from)) => {
+                guessed = true;
+                source = from;
+                tag
+            }
+            None => Tag::Unknown,
+        },
+    };
+    Item { tag, word: token.text.clone(), span: token.span, source, guessed, points: 0 }
+}
+
+fn mark(text: &str) -> Tag {
+    match text.chars().next() {
+        Some('?') => Tag::Question,
+        Some('¿') => Tag::Ask,
+        Some(',') => Tag::Comma,
+        Some('.' | '!' | ';' | ':' | '\n' | '(' | ')' | '[' | ']' | '|') => Tag::Period,
+        Some('-') => Tag::Joiner,
+        Some('/') => Tag::Joiner,
+        Some('&' | '+') => Tag::And,
+        Some('#') => Tag::Label,
+        _ => Tag::Glue,
+    }
+}
+
+/// The worrying word one slip away, if there is one.
+fn repaired(word: &str, lexicon: &Lexicon) -> Option<(Tag, Source)> {
+    let length = word.chars().count();
+    if !(4..=24).contains(&length) {
+        return None;
+    }
+    let letters: Vec<char> = word.chars().collect();
+    let near = |target: &str| one_slip(&letters, &target.chars().collect::<Vec<_>>());
+    let (target, tag) = lexicon.worrying().iter().find(|(target, _)| near(target))?;
+    Some((*tag, lexicon.single(target).map_or(Source::Both, |phrase| phrase.source)))
+}
+
+/// Whether the words differ by one letter put in, left out, changed or swapped with its neighbour, after the first.
+fn one_slip(a: &[char], b: &[char]) -> bool {
+    let (long, short) = if a.len() >= b.len() { (a, b) } else { (b, a) };
+    if long.len() - short.len() > 1 || long.first() != short.first() {
+        return false;
+    }
+    let same = long.iter().zip(short).take_while(|(x, y)| x == y).count();
+    if long.len() > short.len() {
+        return long[same + 1..] == short[same..];
+    }
+    if same == long.len() {
+        return false;
+    }
+    let swapped = same + 1 < long.len()
+        && long[same] == short[same + 1]
+        && long[same + 1] == short[same]
+        && long[same + 2..] == short[same + 2..];
+    swapped || (long.len() > 4 && long[same + 1..] == short[same + 1..])
+}
+
+/// The language, by which lexicon the words are in.
+pub(super) fn language(items: &[Item]) -> Lang {
+    let has = |source| items.iter().any(|item| item.source == source);
+    match (has(Source::En), has(Source::Es)) {
+        (true, true) => Lang::Mix,
+        (false, true) => Lang::Es,
+        _ => Lang::En,
+    }
+}
+
+/// Retags what the rules recognise. The first item of a match carries the rule's tag, the others are used up.
+pub(super) fn apply_rules(items: &mut [Item], lexicon: &Lexicon) {
+    for rule in &lexicon.rules {
+        let mut at = 0;
+        while at < items.len() {
+            match matched(items, at, rule) {
+                Some(hits) => {
+                    for &hit in &hits {
+                        items[hit].tag = Tag::Used;
+                    }
+                    items[hits[0]].tag = rule.tag;
+                    items[hits[0]].span.1 = items[hits[hits.len() - 1]].span.1;
+                    at = hits[hits.len() - 1] + 1;
+                }
+                None => at += 1,
+            }
+        }
+    }
+}
+
+fn matched(items: &[Item], at: usize, rule: &Rule) -> Option<Vec<usize>> {
+    let mut hits = Vec::new();
+    let mut next = at;
+    let mut gap = 0;
+    for element in &rule.elements {
+        let atoms = match element {
+            Element::Gap(most) => {
+                gap = *most;
+                continue;
+            }
+            Element::Choice(atoms) => atoms,
+        };
+        let mut left = gap;
+        loop {
+            let item = items.get(next)?;
+            if item.tag != Tag::Used && atoms.iter().any(|atom| fits(atom, item)) {
+                break;
+            }
+            if left == 0 || matches!(item.tag, Tag::Period | Tag::Question | Tag::But | Tag::Sub) {
+                return None;
+            }
+            left -= 1;
+            next += 1;
+        }
+        hits.push(next);
+        next += 1;
+        gap = 0;
+    }
+    Some(hits)
+}
+
+fn fits(atom: &Atom, item: &Item) -> bool {
+    match atom {
+        Atom::Tag(tag) => item.tag == *tag,
+        Atom::Word(word) => item.word == *word,
+    }
+}

@@ -1,0 +1,161 @@
+//! Weighs what was noted: flags first, then controls, then whether it is all clear.
+//!
+//! Invariant: all clear needs somebody to have said so, no doubt, no unknown token and no flag.
+
+use super::lex::Item;
+use super::lexicon::Tag;
+use super::numbers::SIX;
+use super::resolve::part_flag;
+use super::scan::{Finding, Notes};
+use super::{Evidence, Kind, Lang, Reading};
+use crate::trade::flag::{Control, Flag, Flags};
+
+/// The reading of a reply.
+pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> Reading {
+    let name_alone = bare_parts(items, &mut notes);
+    let findings: Vec<Finding> = notes.findings.iter().copied().filter(|finding| !is_over(finding, &notes)).collect();
+    let flags = findings.iter().fold(name_alone, |flags, finding| flags.union(finding.flags));
+    let flags = tidy(flags);
+    let control = control(items);
+    let (kind, control) = if !flags.is_empty() {
+        (Kind::Flagged, None)
+    } else if control.is_some() {
+        (Kind::Control, control)
+    } else if is_clear(&notes) {
+        (Kind::AllClear, None)
+    } else {
+        (Kind::Unclear, None)
+    };
+    let red_flag = findings.iter().any(|finding| finding.red);
+    Reading { lang, kind, flags, control, evidence: evidence(items, &notes, &findings, control), red_flag }
+}
+
+/// A part named with nothing said of it in the whole reply is a report of it ("strap"); else it is a doubt.
+fn bare_parts(items: &[Item], notes: &mut Notes) -> Flags {
+    let alone = notes.general.is_empty()
+        && notes.fine == 0
+        && items.iter().all(|item| {
+            item.tag.is_part()
+                || matches!(
+                    item.tag,
+                    Tag::Glue
+                        | Tag::Fill
+                        | Tag::And
+                        | Tag::Comma
+                        | Tag::Period
+                        | Tag::Used
+                        | Tag::Points
+                        | Tag::Also
+                        | Tag::Only
+                        | Tag::It
+                )
+        });
+    let guessed = notes.bare.iter().any(|(at, _)| items[*at].guessed);
+    let flags: Flags = notes.bare.iter().filter_map(|(_, tag)| part_flag(*tag)).collect();
+    if alone && !guessed && flags.len() < 5 && notes.findings.iter().all(|finding| finding.numbers) {
+        return flags;
+    }
+    let fixed = !notes.fixes.is_empty();
+    let loose_ends: Vec<usize> = notes.bare.iter().map(|(at, _)| *at).filter(|_| !fixed).collect();
+    notes.doubts.extend(loose_ends);
+    Flags::NONE
+}
+
+/// Whether a helmet problem was repaired or taken back, and all is well after that.
+fn is_over(finding: &Finding, notes: &Notes) -> bool {
+    if finding.flags.iter().any(Flag::is_body) || notes.patched {
+        return false;
+    }
+    let well_after = |at: usize| notes.general.iter().any(|good| *good > at) || notes.fine == SIX;
+    let same_clause = |a: usize, b: usize| !notes.ends.iter().any(|end| (a.min(b)..a.max(b)).contains(end));
+    let repaired = notes.fixes.iter().any(|fix| {
+        well_after(*fix) && (finding.at < *fix || (finding.at - *fix <= 4 && same_clause(finding.at, *fix)))
+    });
+    let retracted = notes.retracts.iter().any(|at| finding.at < *at && well_after(*at));
+    repaired || retracted
+}
+
+/// A named point makes "wrong overall" and "7" redundant where they say the same.
+fn tidy(flags: Flags) -> Flags {
+    let mut flags = flags;
+    if flags.contains(Flag::Symptom) {
+        flags.remove(Flag::Unwell);
+    }
+    flags
+}
+
+fn is_clear(notes: &Notes) -> bool {
+    notes.doubts.is_empty() && (!notes.general.is_empty() || notes.fine & SIX == SIX)
+}
+
+/// The control a reply without flags asks for.
+fn control(items: &[Item]) -> Option<Control> {
+    let has = |tag: Tag| items.iter().any(|item| item.tag == tag);
+    let whole = |tag: Tag| {
+        has(tag)
+            && items.iter().all(|item| {
+                item.tag == tag
+                    || matches!(
+                        item.tag,
+                        Tag::Fill | Tag::Period | Tag::Comma | Tag::Glue | Tag::Used | Tag::It | Tag::Me | Tag::Need
+                    )
+            })
+    };
+    if has(Tag::StopAny) || whole(Tag::StopWord) {
+        Some(Control::Stop)
+    } else if has(Tag::StartAny) || whole(Tag::StartWord) {
+        Some(Control::Start)
+    } else if has(Tag::WrongNumber) {
+        Some(Control::WrongNumber)
+    } else if has(Tag::HelpAny) || whole(Tag::HelpWord) {
+        Some(Control::Help)
+    } else if has(Tag::Later) {
+        Some(Control::Later)
+    } else if has(Tag::Absent) {
+        Some(Control::Absent)
+    } else {
+        None
+    }
+}
+
+fn evidence(items: &[Item], notes: &Notes, findings: &[Finding], control: Option<Control>) -> Vec<Evidence> {
+    let mut out: Vec<Evidence> = Vec::new();
+    let mut say = |at: usize, says: &str| {
+        if let Some(item) = items.get(at) {
+            out.push(Evidence { span: item.span, says: says.to_owned() });
+        }
+    };
+    for finding in findings {
+        for flag in finding.flags.iter() {
+            say(finding.at, flag.name());
+        }
+    }
+    for at in &notes.general {
+        say(*at, "good");
+    }
+    for at in &notes.doubts {
+        let unknown = items.get(*at).is_some_and(|item| item.tag == Tag::Unknown);
+        say(*at, if unknown { "unknown" } else { "doubt" });
+    }
+    if let Some(control) = control {
+        for (at, item) in items.iter().enumerate() {
+            if speaks_for(item.tag, control) {
+                say(at, control.name());
+            }
+        }
+    }
+    out.sort_by(|a, b| a.span.cmp(&b.span).then_with(|| a.says.cmp(&b.says)));
+    out.dedup();
+    out
+}
+
+const fn speaks_for(tag: Tag, control: Control) -> bool {
+    match control {
+        Control::Stop => matches!(tag, Tag::StopAny | Tag::StopWord),
+        Control::Start => matches!(tag, Tag::StartAny | Tag::StartWord),
+        Control::Help => matches!(tag, Tag::HelpAny | Tag::HelpWord),
+        Control::WrongNumber => matches!(tag, Tag::WrongNumber),
+        Control::Later => matches!(tag, Tag::Later),
+        Control::Absent => matches!(tag, Tag::Absent),
+    }
+}
