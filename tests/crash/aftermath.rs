@@ -136,7 +136,9 @@ impl<'a> Aftermath<'a> {
             }
         }
         // The fix list and the silent to the equipment manager, the silent to the trainer, availability to the coach.
-        let lists = self.outbox.iter().filter(|message| message.purpose == Purpose::List).count();
+        let is_list = |id: &str| ["fix-list/", "silent/", "availability/"].iter().any(|kind| id.starts_with(kind));
+        let lists =
+            self.outbox.iter().filter(|message| message.purpose == Purpose::List && is_list(&message.id)).count();
         if lists != 4 {
             wrong.push(format!("{lists} lists went to staff, not 4"));
         }
