@@ -1,334 +1,384 @@
-//! Simulated people: pure and seeded. What an athlete does depends on the seed, the athlete and the day alone, not on the
-//! order in which anybody is asked.
+//! Simulated athletes: pure and seeded.
+//!
+//! What somebody does follows from the seed, the athlete and the day alone, never from the order in which anybody is
+//! asked. A day is cast like a play: the same parts every morning (one headache at least, one STOP, a few who say
+//! nothing), played by whom the seed picks; everybody else says that all is well, in time or late.
+
+mod lines;
+
+use std::collections::BTreeMap;
 
 use chrono::{NaiveDate, TimeDelta};
 use rand::{RngExt as _, SeedableRng as _};
 use rand_chacha::ChaCha8Rng;
-use sha2::{Digest, Sha256};
+use sha2::{Digest as _, Sha256};
 
+use crate::desk::inbound::who::fold;
+use crate::trade::phone::Phone;
 use crate::trade::roster::{Athlete, Language};
+use lines::Lines;
+
+/// Nobody in the crowd types later than this after the text that made them.
+pub const LONGEST: TimeDelta = TimeDelta::hours(5);
 
 /// What a person does about a text.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Act {
     /// How long after the text.
     pub after: TimeDelta,
-    /// What they type.
+    /// What they type; empty when it is a photo alone.
     pub text: String,
     /// Whether a photo comes with it.
     pub photo: bool,
 }
 
-/// What a text asks, as a person would see it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+/// What a text is, as the person who gets it sees it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Seen {
     /// The morning check.
     Check,
-    /// A reminder.
+    /// The reminder.
     Nudge,
-    /// "We could not tell what you meant."
+    /// "We didn't get that."
     AskedAgain,
-    /// Where to go with the helmet.
-    ToFix,
+    /// "Which one?", on a phone that is shared.
+    AskedWho,
+    /// "Now in words, please", after a photo.
+    AskedWords,
+    /// Where to bring the helmet.
+    ToBring,
+    /// Anything else: nothing to answer.
+    Other,
 }
 
-/// How an athlete is this morning.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Mood {
-    /// Answers within minutes that all is well.
-    Prompt,
-    /// The same, much later.
-    Late,
-    /// Answers the reminder only.
-    AfterNudge,
-    /// Says nothing.
+/// How the check begins, folded.
+const CHECK: &[&str] = &["helmet check, ", "revision del casco, "];
+/// What gives another text away, folded; the first that is found counts.
+const SIGNS: &[(Seen, &str)] = &[
+    (Seen::Nudge, "no answer to your helmet check yet"),
+    (Seen::Nudge, "falta tu revision del casco"),
+    (Seen::AskedAgain, "we didn't get that"),
+    (Seen::AskedAgain, "no entendimos"),
+    (Seen::AskedWho, "which one?"),
+    (Seen::AskedWho, "de quien es?"),
+    (Seen::AskedWords, "now in words"),
+    (Seen::AskedWords, "ahora en palabras"),
+    (Seen::Other, "we still can't read"),
+    (Seen::Other, "seguimos sin entender"),
+    (Seen::ToBring, "bring your helmet to"),
+    (Seen::ToBring, "so staff can refit"),
+    (Seen::ToBring, "staff will sort it out"),
+    (Seen::ToBring, "lleva tu casco antes de"),
+    (Seen::ToBring, "te ajusten el casco"),
+    (Seen::ToBring, "lo resolvemos"),
+];
+
+impl Seen {
+    /// What a text is.
+    #[must_use]
+    pub fn of(text: &str) -> Self {
+        let folded = fold(text);
+        if CHECK.iter().any(|begins| folded.starts_with(begins)) {
+            return Self::Check;
+        }
+        SIGNS.iter().find(|(_, sign)| folded.contains(sign)).map_or(Self::Other, |(seen, _)| *seen)
+    }
+}
+
+/// What somebody is up to this morning.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Part {
+    /// All is well, within minutes.
+    Ok,
+    /// All is well, and the thumbs slipped.
+    OkSloppy,
+    /// All is well, in several texts.
+    OkInPieces,
+    /// All is well, hours later.
+    OkLate,
+    /// Answers the reminder, not the check.
+    Nudged,
+    /// Says nothing at all.
     Silent,
-    /// Something is off with the helmet.
-    Flag,
-    /// Something is off, said in two texts.
-    Pieces,
-    /// Something is off, and later "fixed it".
-    FixedMyself,
-    /// Sends a photo.
+    /// Numbers of what is off.
+    Numbers,
+    /// Words for what is off.
+    Words,
+    /// Numbers, and a moment later one more.
+    Correction,
+    /// Something off, and then "fixed it".
+    FixedIt,
+    /// Words with a photo.
     Photo,
-    /// Writes what nobody can read, then answers properly.
-    Unclear,
+    /// A photo alone, then words.
+    PhotoAlone,
+    /// The helmet is somewhere else.
+    Missing,
     /// Will check later, and does.
     Later,
-    /// Is not coming.
+    /// Not coming today.
     Absent,
-    /// Has a headache.
+    /// Unclear, and clear when asked again.
+    Puzzled,
+    /// Unclear, and something is off when asked again.
+    PuzzledThenOff,
+    /// Unclear both times.
+    PuzzledTwice,
+    /// A headache or another sign that the athletic trainer must hear of.
     Symptom,
-    /// Is ill.
-    Ill,
-    /// Wants no more texts.
-    Stop,
+    /// Ill, or 7.
+    Unwell,
     /// It is somebody else's number.
     WrongNumber,
+    /// Wants no more texts.
+    Stop,
+    /// Two athletes on one phone.
+    Shared,
 }
 
-/// The moods of a day's athletes: a few that are always there, the rest by chance.
-#[must_use]
-pub fn moods(seed: u64, date: NaiveDate, athletes: &[Athlete]) -> Vec<Mood> {
-    const ALWAYS: &[Mood] = &[
-        Mood::Symptom,
-        Mood::Stop,
-        Mood::WrongNumber,
-        Mood::Symptom,
-        Mood::Ill,
-        Mood::Photo,
-        Mood::Pieces,
-        Mood::FixedMyself,
-        Mood::Unclear,
-        Mood::Absent,
-    ];
-    let mut order: Vec<usize> = (0..athletes.len())
-        .filter(|index| athletes[*index].phone.is_some() && !shares(&athletes[*index], athletes))
-        .collect();
-    order.sort_by_key(|index| chance(seed, date, athletes[*index].id.as_str(), "order").random::<u64>());
-    let mut moods: Vec<Mood> = athletes.iter().map(|athlete| by_chance(seed, date, athlete)).collect();
-    for (mood, index) in ALWAYS.iter().zip(order) {
-        moods[index] = *mood;
+/// Parts of a morning of [`FULL`] phones; those who are left over are well.
+const PARTS: &[(Part, usize)] = &[
+    (Part::Silent, 6),
+    (Part::Nudged, 9),
+    (Part::OkLate, 8),
+    (Part::OkInPieces, 3),
+    (Part::OkSloppy, 3),
+    (Part::Words, 3),
+    (Part::Numbers, 2),
+    (Part::Correction, 1),
+    (Part::FixedIt, 1),
+    (Part::Photo, 1),
+    (Part::PhotoAlone, 1),
+    (Part::Missing, 1),
+    (Part::Later, 2),
+    (Part::Absent, 1),
+    (Part::Puzzled, 2),
+    (Part::PuzzledThenOff, 1),
+    (Part::PuzzledTwice, 1),
+    (Part::WrongNumber, 1),
+];
+/// How many phones the counts of [`PARTS`] are for.
+const FULL: usize = 88;
+
+/// Everybody with a phone.
+#[derive(Debug, Clone)]
+pub struct Crowd {
+    seed: u64,
+    phones: BTreeMap<Phone, Vec<Athlete>>,
+}
+
+impl Crowd {
+    /// A crowd of these athletes; one without a phone takes no part.
+    #[must_use]
+    pub fn new(seed: u64, athletes: &[Athlete]) -> Self {
+        let mut phones: BTreeMap<Phone, Vec<Athlete>> = BTreeMap::new();
+        for athlete in athletes {
+            if let Some(phone) = &athlete.phone {
+                phones.entry(phone.clone()).or_default().push(athlete.clone());
+            }
+        }
+        phones.values_mut().for_each(|here| here.sort_by(|a, b| a.id.cmp(&b.id)));
+        Self { seed, phones }
     }
-    moods
-}
 
-fn shares(athlete: &Athlete, athletes: &[Athlete]) -> bool {
-    athletes.iter().any(|other| other.id != athlete.id && other.phone == athlete.phone)
-}
-
-fn chance(seed: u64, date: NaiveDate, who: &str, what: &str) -> ChaCha8Rng {
-    let digest = Sha256::digest(format!("{seed}/{date}/{who}/{what}"));
-    let mut bytes = [0_u8; 32];
-    bytes.copy_from_slice(&digest);
-    ChaCha8Rng::from_seed(bytes)
-}
-
-fn by_chance(seed: u64, date: NaiveDate, athlete: &Athlete) -> Mood {
-    const MOODS: &[(Mood, u32)] = &[
-        (Mood::Prompt, 62),
-        (Mood::Late, 9),
-        (Mood::AfterNudge, 9),
-        (Mood::Silent, 6),
-        (Mood::Flag, 9),
-        (Mood::Unclear, 2),
-        (Mood::Later, 3),
-    ];
-    let total: u32 = MOODS.iter().map(|(_, weight)| weight).sum();
-    let mut left = chance(seed, date, athlete.id.as_str(), "mood").random_range(0..total);
-    for (mood, weight) in MOODS {
-        if left < *weight {
-            return *mood;
+    /// Who plays what on a day.
+    #[must_use]
+    pub fn cast(&self, date: NaiveDate) -> BTreeMap<&Phone, Part> {
+        let mut cast = BTreeMap::new();
+        let mut alone = Vec::new();
+        for (phone, here) in &self.phones {
+            match here.as_slice() {
+                [athlete] => alone.push((self.chance(date, athlete, "place").random::<u64>(), phone)),
+                _ => drop(cast.insert(phone, Part::Shared)),
+            }
         }
-        left -= weight;
+        alone.sort();
+        let parts = self.parts(date, alone.len());
+        let parts = parts.into_iter().chain(std::iter::repeat(Part::Ok));
+        cast.extend(alone.into_iter().map(|(_, phone)| phone).zip(parts));
+        cast
     }
-    Mood::Prompt
-}
 
-const OK_EN: &[&str] = &[
-    "ok",
-    "OK",
-    "all good",
-    "good",
-    "all good coach",
-    "yessir all good",
-    "6 for 6",
-    "everything good",
-    "no problems",
-    "good to go",
-    "okayyy",
-    "all set",
-    "yep all good 👍",
-    "k",
-    "gud",
-    "we good",
-    "all six good",
-    "fits perfect no cap",
-    "👍",
-    "nothing wrong here",
-    "good morning, checked it, all good",
-];
-const OK_ES: &[&str] = &[
-    "ok",
-    "todo bien",
-    "todo bien profe",
-    "ta bn",
-    "sin problemas",
-    "los 6 bien",
-    "todo bien 👍",
-    "bien",
-    "todo en orden",
-    "listo todo bien",
-    "simon todo chido",
-    "todo good",
-];
-const FLAG_EN: &[&str] = &[
-    "5",
-    "strap busted",
-    "2 5",
-    "mask is loose",
-    "everything good except the strap",
-    "cheek pad fell out",
-    "its too tight",
-    "slides around",
-    "6",
-    "theres a crack in the back",
-    "needs air",
-    "forgot my helmet at home",
-    "all but 4",
-    "strapbroke",
-    "2",
-];
-const FLAG_ES: &[&str] = &[
-    "5",
-    "se rompio la correa",
-    "me queda grande",
-    "todo bien menos el 4",
-    "la careta esta floja",
-    "le falta aire",
-    "me aprieta",
-];
+    fn parts(&self, date: NaiveDate, phones: usize) -> Vec<Part> {
+        let mut rng = ChaCha8Rng::from_seed(digest(self.seed, date, "", "parts"));
+        let held: &[Part] = match rng.random_range(0..3) {
+            0 => &[Part::Symptom],
+            1 => &[Part::Symptom, Part::Unwell],
+            _ => &[Part::Symptom, Part::Symptom],
+        };
+        let mut parts = held.to_vec();
+        parts.push(Part::Stop);
+        for (part, count) in PARTS {
+            // One more or less of what is frequent, so that no two mornings are alike.
+            let count = if *count >= 2 { rng.random_range(count - 1..=count + 1) } else { *count };
+            let scaled = (count * phones + FULL / 2) / FULL;
+            parts.extend(std::iter::repeat_n(*part, scaled));
+        }
+        parts
+    }
 
-fn pick<'a>(rng: &mut ChaCha8Rng, from: &[&'a str]) -> &'a str {
-    from[rng.random_range(0..from.len())]
-}
+    fn chance(&self, date: NaiveDate, athlete: &Athlete, what: &str) -> ChaCha8Rng {
+        ChaCha8Rng::from_seed(digest(self.seed, date, athlete.id.as_str(), what))
+    }
 
-fn act(seconds: i64, text: &str) -> Act {
-    Act { after: TimeDelta::seconds(seconds), text: text.to_owned(), photo: false }
-}
-
-/// What an athlete does about a text.
-#[must_use]
-pub fn acts(seed: u64, date: NaiveDate, athlete: &Athlete, mood: Mood, seen: Seen) -> Vec<Act> {
-    let mut rng = chance(seed, date, athlete.id.as_str(), &format!("{seen:?}"));
-    let spanish = athlete.language == Language::Es;
-    let (ok, flag) = if spanish { (OK_ES, FLAG_ES) } else { (OK_EN, FLAG_EN) };
-    let soon = rng.random_range(20..900);
-    let en_es = |en: &'static str, es: &'static str| if spanish { es } else { en };
-    match (seen, mood) {
-        (Seen::Check, Mood::Prompt) => vec![act(soon, pick(&mut rng, ok))],
-        (Seen::Check, Mood::Late) => vec![act(soon + 6_000, pick(&mut rng, ok))],
-        (Seen::Check, Mood::Flag) => vec![act(soon, pick(&mut rng, flag))],
-        (Seen::Check, Mood::Pieces) => {
-            vec![
-                act(soon, en_es("all good except", "todo bien menos")),
-                act(soon + 12, en_es("the strap", "la correa")),
-                act(soon + 80, en_es("wait 3 too", "y el 3")),
-            ]
+    /// What whoever holds this phone does about a text that has just come.
+    #[must_use]
+    pub fn answers(&self, date: NaiveDate, phone: &Phone, text: &str) -> Vec<Act> {
+        let seen = Seen::of(text);
+        let (Some(here), false) = (self.phones.get(phone), seen == Seen::Other) else { return Vec::new() };
+        let Some(last) = here.last() else { return Vec::new() };
+        let rng = self.chance(date, last, &format!("{seen:?}"));
+        // Whether somebody mixes languages is the same all day.
+        let mixed = self.chance(date, last, "mixed").random_range(0..10) < 3;
+        let mut player = Player { rng, language: last.language, mixed };
+        match self.cast(date).get(phone) {
+            Some(Part::Shared) => {
+                let questions = self.chance(date, last, "shared").random_range(0..2) == 0;
+                player.shared(here, seen, text, questions)
+            }
+            Some(part) => player.alone(*part, seen),
+            None => Vec::new(),
         }
-        (Seen::Check, Mood::FixedMyself) => vec![act(soon, en_es("chin strap is loose", "la correa floja"))],
-        (Seen::ToFix, Mood::FixedMyself) => vec![act(soon, en_es("fixed it all good", "ya la arregle todo bien"))],
-        (Seen::Check, Mood::Photo) => {
-            vec![Act { photo: true, ..act(soon, en_es("this screw is loose", "este tornillo esta flojo")) }]
-        }
-        (Seen::Check, Mood::Unclear) => vec![act(soon, pick(&mut rng, &["huh", "what is grip", "💀", "fine i guess"]))],
-        (Seen::AskedAgain, _) => vec![act(soon / 4 + 70, pick(&mut rng, ok))],
-        (Seen::Check, Mood::Later) => {
-            vec![
-                act(soon, en_es("at the dentist, will check at 3", "al rato lo checo")),
-                act(soon + 14_000, pick(&mut rng, ok)),
-            ]
-        }
-        (Seen::Check, Mood::Absent) => vec![act(soon, en_es("not coming today, doctors appointment", "hoy no voy"))],
-        (Seen::Check, Mood::Symptom) => {
-            let said = if spanish {
-                pick(&mut rng, &["todo bien pero me duele la cabeza", "ando mareado desde ayer"])
-            } else {
-                pick(
-                    &mut rng,
-                    &[
-                        "helmets good but my head hurts since yesterday",
-                        "kinda dizzy ngl, helmet is fine",
-                        "7 headache",
-                    ],
-                )
-            };
-            vec![act(soon, said)]
-        }
-        (Seen::Check, Mood::Ill) => {
-            vec![act(soon, en_es("helmets good but i have a fever", "el casco bien, tengo fiebre"))]
-        }
-        (Seen::Check, Mood::Stop) => vec![act(soon, "STOP")],
-        (Seen::Check, Mood::WrongNumber) => vec![act(soon, en_es("wrong number", "numero equivocado"))],
-        (Seen::Nudge, Mood::AfterNudge) => vec![act(soon / 2, pick(&mut rng, ok))],
-        _ => Vec::new(),
     }
 }
 
-/// What two athletes who share a phone type on it.
-#[must_use]
-pub fn shared(first: &str, second: &str, seed: u64, date: NaiveDate) -> Vec<Act> {
-    let mut rng = chance(seed, date, first, "shared");
-    let soon = rng.random_range(60..600);
-    vec![act(soon, "ok"), act(soon + 45, first), act(soon + 400, &format!("{second} 5 wont click"))]
+/// A stream of chance of its own for each seed, day, person and topic.
+fn digest(seed: u64, date: NaiveDate, who: &str, what: &str) -> [u8; 32] {
+    Sha256::digest(format!("{seed}/{date}/{who}/{what}")).into()
+}
+
+/// One person with one text before them.
+struct Player {
+    rng: ChaCha8Rng,
+    language: Language,
+    mixed: bool,
+}
+
+impl Player {
+    fn pick(&mut self, lines: &Lines) -> String {
+        let lines = lines.of(self.language, self.mixed);
+        let index = self.rng.random_range(0..lines.len());
+        lines.get(index).copied().unwrap_or("ok").to_owned()
+    }
+
+    /// Within minutes, most at once, as people answer texts.
+    fn soon(&mut self) -> i64 {
+        let (from, to) = match self.rng.random_range(0..10) {
+            0..3 => (20, 120),
+            3..7 => (90, 480),
+            _ => (300, 1_500),
+        };
+        self.rng.random_range(from..to)
+    }
+
+    fn between(&mut self, from_minutes: i64, to_minutes: i64) -> i64 {
+        self.rng.random_range(from_minutes * 60..to_minutes * 60)
+    }
+
+    fn once(&mut self, after: i64, lines: &Lines) -> Vec<Act> {
+        vec![act(after, self.pick(lines))]
+    }
+
+    fn alone(&mut self, part: Part, seen: Seen) -> Vec<Act> {
+        match seen {
+            Seen::Check => self.checked(part),
+            Seen::Nudge if part == Part::Nudged => {
+                let after = self.between(1, 55);
+                self.once(after, &lines::OK)
+            }
+            Seen::AskedAgain => self.asked_again(part),
+            Seen::AskedWords if part == Part::PhotoAlone => {
+                let after = self.between(1, 6);
+                self.once(after, &lines::NUMBERS)
+            }
+            Seen::ToBring if part == Part::FixedIt => {
+                let after = self.between(5, 25);
+                self.once(after, &lines::FIXED)
+            }
+            _ => Vec::new(),
+        }
+    }
+
+    fn checked(&mut self, part: Part) -> Vec<Act> {
+        let soon = self.soon();
+        match part {
+            Part::Ok => self.once(soon, &lines::OK),
+            Part::OkSloppy => self.once(soon, &lines::OK_SLOPPY),
+            Part::OkInPieces => self.in_pieces(soon),
+            Part::OkLate => {
+                let after = self.between(50, 230);
+                self.once(after, &lines::OK)
+            }
+            Part::Numbers => self.once(soon, &lines::NUMBERS),
+            Part::Words => self.once(soon, &lines::WORDS),
+            Part::Correction => {
+                let wait = self.rng.random_range(20..90);
+                let more = self.spoken("wait 3 too", "espera, el 3 también");
+                vec![act(soon, self.spoken("2", "2")), act(soon + wait, more)]
+            }
+            Part::FixedIt => self.once(soon, &lines::STRAP_OFF),
+            Part::Photo => self.once(soon, &lines::PHOTO).into_iter().map(|act| Act { photo: true, ..act }).collect(),
+            Part::PhotoAlone => vec![Act { photo: true, ..act(soon, String::new()) }],
+            Part::Missing => self.once(soon, &lines::MISSING),
+            Part::Later => {
+                let after = self.between(150, 280);
+                let mut acts = self.once(soon, &lines::LATER);
+                acts.extend(self.once(after, &lines::OK));
+                acts
+            }
+            Part::Absent => self.once(soon, &lines::ABSENT),
+            Part::Puzzled | Part::PuzzledThenOff | Part::PuzzledTwice => self.once(soon, &lines::PUZZLING),
+            Part::Symptom => self.once(soon, &lines::SYMPTOM),
+            Part::Unwell => self.once(soon, &lines::UNWELL),
+            Part::WrongNumber => self.once(soon, &lines::WRONG_NUMBER),
+            Part::Stop => self.once(soon, &lines::STOP),
+            Part::Silent | Part::Nudged | Part::Shared => Vec::new(),
+        }
+    }
+
+    fn asked_again(&mut self, part: Part) -> Vec<Act> {
+        let after = self.between(1, 20);
+        match part {
+            Part::PuzzledThenOff => self.once(after, &lines::WORDS),
+            Part::PuzzledTwice => self.once(after, &lines::PUZZLING),
+            // Where somebody is held for the body, nobody asks again.
+            _ => self.once(after, &lines::OK),
+        }
+    }
+
+    fn in_pieces(&mut self, soon: i64) -> Vec<Act> {
+        let first = self.spoken("gm", "buenos dias");
+        let then = self.spoken("jus checked it", "ya lo revisé");
+        let wait = self.rng.random_range(6..25);
+        vec![act(soon, first), act(soon + wait, then), act(soon + wait * 2, self.spoken("all good", "todo bien"))]
+    }
+
+    fn spoken(&self, en: &str, es: &str) -> String {
+        if self.language == Language::Es { es } else { en }.to_owned()
+    }
+
+    /// Athletes on one phone: one of them types for all, once the last check has come.
+    fn shared(&mut self, here: &[Athlete], seen: Seen, text: &str, questions: bool) -> Vec<Act> {
+        let ([first, .., last], false) = (here, here.len() < 2) else { return Vec::new() };
+        let strap = self.spoken("5", "5");
+        let soon = self.rng.random_range(150..900);
+        match seen {
+            Seen::Check if !text.contains(&last.first) => Vec::new(),
+            // "ok", and nobody can tell whose it is.
+            Seen::Check if questions => {
+                let later = soon + self.between(3, 8);
+                vec![act(soon, "ok".to_owned()), act(later, format!("{} {strap} wont click", first.first))]
+            }
+            Seen::Check => vec![act(soon, format!("{} ok, {} {strap}", last.first, first.first))],
+            Seen::AskedWho => vec![act(self.rng.random_range(15..60), last.first.clone())],
+            _ => Vec::new(),
+        }
+    }
+}
+
+fn act(after: i64, text: String) -> Act {
+    Act { after: TimeDelta::seconds(after), text, photo: false }
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::reading::{Kind, read};
-    use crate::trade::phone::Phone;
-    use crate::trade::roster::{AthleteId, ProgramId, TeamId};
-
-    fn athletes(count: usize) -> Vec<Athlete> {
-        (0..count)
-            .map(|index| Athlete {
-                program: ProgramId::from("p"),
-                id: AthleteId(format!("a{index}")),
-                team: TeamId::from("varsity"),
-                jersey: None,
-                first: "Jonah".into(),
-                last: "Reyes".into(),
-                born: None,
-                language: if index % 4 == 0 { Language::Es } else { Language::En },
-                phone: Phone::parse(&format!("{}-555-01{:02}", 312 + index / 90, index % 90)).ok(),
-                active: true,
-            })
-            .collect()
-    }
-
-    fn date() -> NaiveDate {
-        NaiveDate::from_ymd_opt(2026, 9, 15).unwrap()
-    }
-
-    #[test]
-    fn every_morning_has_its_headache_its_stop_and_its_silence() {
-        for seed in 0..20 {
-            let moods = moods(seed, date(), &athletes(80));
-            let count = |wanted: Mood| moods.iter().filter(|mood| **mood == wanted).count();
-            assert_eq!(count(Mood::Stop), 1);
-            assert_eq!(count(Mood::Symptom), 2);
-            assert!(count(Mood::Prompt) > 20);
-        }
-    }
-
-    #[test]
-    fn the_same_seed_is_the_same_morning_and_another_is_not() {
-        let athletes = athletes(80);
-        assert_eq!(moods(3, date(), &athletes), moods(3, date(), &athletes));
-        assert_ne!(moods(3, date(), &athletes), moods(4, date(), &athletes));
-    }
-
-    #[test]
-    fn what_the_crowd_means_as_fine_is_read_as_fine_and_its_troubles_are_not() {
-        for text in OK_EN.iter().chain(OK_ES) {
-            assert_eq!(read(text).kind, Kind::AllClear, "{text}");
-        }
-        for text in FLAG_EN.iter().chain(FLAG_ES) {
-            assert_ne!(read(text).kind, Kind::AllClear, "{text}");
-        }
-    }
-
-    #[test]
-    fn nobody_answers_after_practice_has_begun() {
-        for athlete in athletes(80) {
-            for seed in 0..5 {
-                for mood in [Mood::Prompt, Mood::Late, Mood::Later, Mood::Pieces] {
-                    for act in acts(seed, date(), &athlete, mood, Seen::Check) {
-                        assert!(act.after < TimeDelta::hours(8), "{act:?}");
-                    }
-                }
-            }
-        }
-    }
-}
+mod tests;
