@@ -188,7 +188,7 @@ fn matched(items: &[Item], at: usize, rule: &Rule) -> Option<Vec<usize>> {
             if item.tag != Tag::Used && atoms.iter().any(|atom| fits(atom, item)) {
                 break;
             }
-            if left == 0 || matches!(item.tag, Tag::Period | Tag::Question | Tag::But | Tag::Sub) {
+            if left == 0 || matches!(item.tag, Tag::Period | Tag::Question | Tag::But | Tag::Sub | Tag::Neg) {
                 return None;
             }
             left -= 1;

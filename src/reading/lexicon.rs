@@ -45,6 +45,7 @@ pub(super) enum Tag {
     Rest,
     // What is said of them.
     Good,
+    Praise,
     Ok,
     Bad,
     Broken,
@@ -104,6 +105,7 @@ pub(super) enum Tag {
     Hedge,
     Soft,
     Anymore,
+    Admit,
     Too,
     Ask,
     If,

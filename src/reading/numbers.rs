@@ -74,6 +74,10 @@ fn settle_one(items: &mut [Item], at: usize, plain: bool) -> usize {
         return at + 1;
     };
     let unit = after == Some(Tag::Unit) || items.get(at + 1).is_some_and(|item| item.word == "finger");
+    if unit && number != 6 && matches!(items[at + 1].word.as_str(), "of them" | "of em") {
+        items[at].tag = Tag::Doubt;
+        return at + 1;
+    }
     if before == Some(Tag::AtTime) || unit {
         items[at].tag = Tag::Fill;
         return at + 1;
@@ -202,11 +206,17 @@ fn is_count_of(items: &[Item], at: usize, number: u32) -> bool {
     next.tag.is_part() && next.tag != own && !matches!(next.tag, Tag::Grip | Tag::Brow | Tag::Crown | Tag::Forehead)
 }
 
-/// "me and number 6": a team-mate's jersey.
+/// "me and number 6", "my number is 5", "period 3": a jersey, a lesson.
 fn is_someone(items: &[Item], at: usize) -> bool {
     let back = |n: usize| at.checked_sub(n).map(|i| items[i].tag);
     let named = |tag: Option<Tag>| matches!(tag, Some(Tag::Me | Tag::Person | Tag::Helmet));
     let and_me = at.checked_sub(2).is_some_and(|i| items[i].word == "me and");
+    let word = |n: usize| at.checked_sub(n).map_or("", |i| items[i].word.as_str());
+    if matches!(word(1), "period" | "hour")
+        || (matches!(word(1), "is" | "es") && matches!(word(2), "number" | "numero"))
+    {
+        return true;
+    }
     back(1) == Some(Tag::Label) && (named(back(2)) || and_me || (back(2) == Some(Tag::And) && named(back(3))))
 }
 

@@ -73,7 +73,7 @@ pub(super) const fn is_predicate(tag: Tag) -> bool {
 
 /// Predicates that are good news unless negated.
 pub(super) const fn is_reassuring(tag: Tag) -> bool {
-    matches!(tag, Tag::Good | Tag::Ok | Tag::Click | Tag::Hold | Tag::Fit | Tag::GoOn | Tag::Tight)
+    matches!(tag, Tag::Good | Tag::Praise | Tag::Ok | Tag::Click | Tag::Hold | Tag::Fit | Tag::GoOn | Tag::Tight)
 }
 
 /// Predicates that are bad news unless negated.
@@ -102,7 +102,7 @@ pub(super) fn affirmed(predicate: Tag, subject: Option<Tag>) -> Outcome {
         return Outcome::Nothing;
     }
     match predicate {
-        Tag::Good | Tag::Ok | Tag::Click | Tag::Hold | Tag::Fit | Tag::GoOn => Outcome::Good,
+        Tag::Good | Tag::Praise | Tag::Ok | Tag::Click | Tag::Hold | Tag::Fit | Tag::GoOn => Outcome::Good,
         Tag::Tight => match subject {
             Some(Tag::Helmet | Tag::It | Tag::Crown | Tag::Forehead | Tag::Head) | None => off(Flag::Tight),
             _ => Outcome::Good,
@@ -186,20 +186,25 @@ pub(super) fn denied(predicate: Tag, subject: Option<Tag>) -> Outcome {
     }
     match (predicate, subject) {
         (Tag::Move, Some(Tag::Forehead)) => off(Flag::Grip),
+        (Tag::Move, Some(Tag::Head | Tag::Neck)) => off(Flag::Symptom),
+        (Tag::Move, Some(Tag::Limb)) => off(Flag::Injury),
         (Tag::Tight, Some(Tag::Helmet | Tag::It) | None) => off(Flag::Loose),
         (Tag::Click, Some(Tag::Helmet | Tag::It | Tag::Me | Tag::All | Tag::Head) | None) => off(Flag::Strap),
         (Tag::Hold, Some(Tag::Helmet | Tag::It) | None) => off(Flag::Grip),
         (Tag::GoOn, Some(Tag::Helmet | Tag::It | Tag::Me | Tag::Head | Tag::Ears) | None) => off(Flag::Tight),
-        (Tag::Good | Tag::Ok, Some(Tag::Head)) => off(Flag::Symptom),
-        (Tag::Good | Tag::Ok, Some(Tag::Me)) => off(Flag::Unwell),
-        (Tag::Good | Tag::Ok | Tag::Click | Tag::Hold | Tag::Fit | Tag::GoOn | Tag::Tight, Some(part)) => match part {
+        (Tag::Good | Tag::Praise | Tag::Ok, Some(Tag::Head)) => off(Flag::Symptom),
+        (Tag::Good | Tag::Praise | Tag::Ok, Some(Tag::Me)) => off(Flag::Unwell),
+        (
+            Tag::Good | Tag::Praise | Tag::Ok | Tag::Click | Tag::Hold | Tag::Fit | Tag::GoOn | Tag::Tight,
+            Some(part),
+        ) => match part {
             Tag::Pad => off(Flag::Cheeks),
             Tag::Limb => off(Flag::Injury),
             Tag::Neck => off(Flag::Symptom),
             Tag::Belly => off(Flag::Illness),
             _ => part_flag(part).map_or(Outcome::Doubt, off),
         },
-        (Tag::Good | Tag::Ok | Tag::Fit, None) => Outcome::Doubt,
+        (Tag::Good | Tag::Praise | Tag::Ok | Tag::Fit, None) => Outcome::Doubt,
         _ => Outcome::Good,
     }
 }

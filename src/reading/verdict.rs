@@ -66,12 +66,17 @@ fn is_over(finding: &Finding, notes: &Notes) -> bool {
     if finding.flags.iter().any(Flag::is_body) || notes.patched {
         return false;
     }
-    let well_after = |at: usize| notes.general.iter().any(|good| *good > at) || notes.fine == SIX;
-    let same_clause = |a: usize, b: usize| !notes.ends.iter().any(|end| (a.min(b)..a.max(b)).contains(end));
-    let repaired = notes.fixes.iter().any(|fix| {
-        well_after(*fix) && (finding.at < *fix || (finding.at - *fix <= 4 && same_clause(finding.at, *fix)))
-    });
-    let retracted = notes.retracts.iter().any(|at| finding.at < *at && well_after(*at));
+    let last_good = notes.general.last().copied().unwrap_or(0);
+    let well_after = |at: usize| last_good > at || notes.fine & SIX == SIX;
+    // All three lists are in the order of the text.
+    let clause = |at: usize| notes.ends.partition_point(|end| *end < at);
+    let next = notes.fixes.partition_point(|fix| *fix <= finding.at);
+    let before = next.checked_sub(1).map(|i| notes.fixes[i]);
+    let mended_before =
+        before.is_some_and(|fix| finding.at - fix <= 4 && clause(fix) == clause(finding.at) && well_after(fix));
+    let repaired = mended_before || notes.fixes.get(next).is_some_and(|fix| well_after(*fix));
+    let retracted = notes.retracts.last().is_some_and(|at| finding.at < *at)
+        && notes.retracts.iter().find(|at| finding.at < **at).is_some_and(|at| well_after(*at));
     repaired || retracted
 }
 

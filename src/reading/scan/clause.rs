@@ -1,0 +1,272 @@
+//! Where clauses begin and end, what negation and exception reach, and what is left when a clause is over.
+//!
+//! Invariant: a negation that reaches nothing leaves a doubt, unless it is an opener ("no sir ...").
+
+use super::super::lexicon::Tag;
+use super::super::resolve::{self, Outcome, denied};
+use super::{Finding, Scan, Subject, asks, is_specific};
+use crate::trade::flag::Flag;
+
+/// How far to look along a clause: longer ones are not answers, and the time must not grow with the square.
+const WINDOW: usize = 40;
+
+impl Scan<'_> {
+    /// A word that stops a negation's reach: an opener ("no sir ...") is let go, any other leaves a doubt.
+    pub(super) fn let_go(&mut self, at: usize, tag: Tag) {
+        if matches!(tag, Tag::Or) {
+            return;
+        }
+        self.chained = false;
+        let Some(neg) = self.negation else { return };
+        if self.open.iter().any(|s| s.at > neg && (s.tag.is_part() || s.tag == Tag::Points)) {
+            if matches!(tag, Tag::Fill | Tag::Story | Tag::Person) {
+                self.settle_open(at);
+            }
+            return;
+        }
+        let opener = self.is_opener(neg);
+        let ends = matches!(tag, Tag::Period | Tag::Question | Tag::But | Tag::Comma | Tag::And);
+        if ends && !opener {
+            return;
+        }
+        if !opener {
+            self.notes.doubts.push(neg);
+        }
+        if opener || matches!(tag, Tag::Fill | Tag::Story | Tag::Unknown | Tag::Person) {
+            self.negation = None;
+        }
+    }
+
+    pub(super) fn is_opener(&self, neg: usize) -> bool {
+        matches!(self.items[neg].word.as_str(), "no" | "nah" | "nope" | "na" | "naw")
+            && neg - self.clause_start.min(neg) < WINDOW
+            && self.items[self.clause_start.min(neg)..neg]
+                .iter()
+                .all(|item| matches!(item.tag, Tag::Fill | Tag::Used | Tag::Comma | Tag::Neg | Tag::Nah))
+    }
+
+    pub(super) fn negative(&mut self, at: usize, tag: Tag) {
+        let next = self.items.get(at + 1).map(|item| item.tag);
+        if tag == Tag::Nah && self.is_opener(at) {
+            return;
+        }
+        if self.is_opener(at)
+            && matches!(next, Some(Tag::Me | Tag::It | Tag::Comma | Tag::Fill | Tag::Neg | Tag::Person))
+            && self.open.is_empty()
+        {
+            return;
+        }
+        let praise = self.items[at + 1..]
+            .iter()
+            .find(|item| item.tag != Tag::Glue)
+            .is_some_and(|i| resolve::is_reassuring(i.tag));
+        if tag == Tag::None && (self.negation.is_some() || (self.chained && !praise)) {
+            return;
+        }
+        if self.negation.is_some() && !self.open.is_empty() {
+            self.settle_open(at);
+        }
+        self.negation = Some(at);
+    }
+
+    pub(super) fn comma(&mut self, at: usize) {
+        if self.negation.is_some() {
+            self.end_clause(at, false);
+        }
+    }
+
+    pub(super) fn conjunction(&mut self, at: usize) {
+        if self.negation.is_some() {
+            self.end_clause(at, false);
+        }
+    }
+
+    pub(super) fn subject(&mut self, at: usize, tag: Tag) {
+        let subject = Subject { tag, points: self.items[at].points, at };
+        if tag == Tag::Points && self.correcting.take().is_some() {
+            self.take_back();
+        }
+        let specific = tag.is_part() || tag == Tag::Points;
+        if specific && let Some(neg) = self.negation {
+            self.open.retain(|s| s.at > neg || is_specific(s));
+            if self.open.iter().any(|s| s.at < neg) {
+                self.settle_open(at);
+            }
+        }
+        if self.except.is_some() && specific {
+            self.flag_subject(subject, at);
+            self.last = vec![subject];
+            return;
+        }
+        if self.need.is_some() && tag.is_part() && !self.asking {
+            self.flag_subject(subject, at);
+            self.last = vec![subject];
+            return;
+        }
+        if specific {
+            self.open.retain(|s| {
+                !matches!(s.tag, Tag::Helmet | Tag::It | Tag::Me | Tag::Rest | Tag::All)
+                    || tag == Tag::Points && s.tag == Tag::All
+            });
+        }
+        if !self.open.iter().any(|s| s.tag == tag && s.points == subject.points) {
+            self.open.push(subject);
+        }
+    }
+
+    /// The open subjects had a bare "not": "5 ok 4 not", "la mask no"; or it was "no strap".
+    pub(super) fn settle_open(&mut self, at: usize) {
+        let Some(neg) = self.negation.take() else { return };
+        let open = std::mem::take(&mut self.open);
+        if open.is_empty() {
+            let answer = self.is_opener(neg) && self.items.get(at).is_some_and(|item| item.tag == Tag::Comma);
+            if !answer {
+                self.notes.doubts.push(neg);
+            }
+        }
+        for subject in open {
+            if subject.at < neg {
+                self.elliptical(subject, neg, at);
+            } else if subject.tag.is_part() && self.contrasts(neg) {
+                self.flag_subject(subject, neg);
+            } else if subject.tag == Tag::Points {
+                self.notes.fine |= subject.points;
+            } else if !matches!(self.items[neg].word.as_str(), "no" | "sin" | "without" | "no tengo" | "no hay") {
+                self.notes.doubts.push(neg);
+            } else if subject.tag == Tag::Helmet {
+                self.find(Flag::Missing, at.min(self.items.len() - 1), false);
+            } else if subject.tag.is_part() {
+                self.flag_subject(subject, subject.at);
+            } else {
+                self.notes.doubts.push(neg);
+            }
+        }
+    }
+
+    /// "5 not", "la mask no", "helmet good, head not", "helmet fine but i'm not".
+    pub(super) fn elliptical(&mut self, subject: Subject, neg: usize, at: usize) {
+        let ends = at <= neg + 2;
+        match subject.tag {
+            Tag::Me if ends && !self.notes.general.is_empty() => self.find(Flag::Unwell, neg, false),
+            tag if tag.is_body() && ends => {
+                if let Outcome::Off(flags) = denied(Tag::Good, Some(tag)) {
+                    self.notes.findings.push(Finding { flags, at: neg, red: false, numbers: false });
+                } else {
+                    self.notes.doubts.push(neg);
+                }
+            }
+            _ => self.flag_subject(subject, neg),
+        }
+    }
+
+    /// "Ok but not the mask": the "not" opens a clause set against good news.
+    pub(super) fn contrasts(&self, neg: usize) -> bool {
+        self.clause_start > 0
+            && self.items[self.clause_start - 1].tag == Tag::But
+            && self.clause_start == neg
+            && !self.notes.general.is_empty()
+    }
+
+    pub(super) fn exception(&mut self, at: usize) {
+        self.settle_open(at);
+        self.except = Some(at);
+        self.notes.doubts.push(at);
+    }
+
+    pub(super) fn correct(&mut self, at: usize) {
+        let also = self.items[at..].iter().take(6).any(|item| item.tag == Tag::Also);
+        if !also {
+            self.end_clause(at, true);
+            self.correcting = Some(at);
+        }
+    }
+
+    /// Takes back the points named last.
+    pub(super) fn take_back(&mut self) {
+        while self.notes.findings.last().is_some_and(|finding| finding.numbers) {
+            self.notes.findings.pop();
+        }
+    }
+
+    /// Ends a clause: open subjects are settled; the sentence's subjects may be taken up again.
+    pub(super) fn end_clause(&mut self, at: usize, hard: bool) {
+        self.settle_open(at);
+        if hard {
+            self.close(at);
+        }
+    }
+
+    pub(super) fn close(&mut self, at: usize) {
+        self.cut_off(at);
+        let open = std::mem::take(&mut self.open);
+        for subject in open {
+            self.left_over(subject, at);
+        }
+        if let Some(need) = self.need.take() {
+            self.notes.doubts.push(need);
+        }
+        self.chained = false;
+        self.softened = false;
+        self.except = None;
+        self.only = None;
+        self.supposing = false;
+        self.story = false;
+        self.clause_start = at + 1;
+        self.notes.ends.push(at);
+    }
+
+    /// "All good but": what was to follow is not there.
+    pub(super) fn cut_off(&mut self, at: usize) {
+        let Some(but) = self.clause_start.checked_sub(1).filter(|i| self.items[*i].tag == Tag::But) else { return };
+        let trails = matches!(self.items[but].word.as_str(), "tho" | "though" | "so");
+        let mut rest =
+            self.items[self.clause_start.min(at)..].iter().take_while(|item| item.tag != Tag::Period).take(WINDOW);
+        if !trails && rest.all(|item| matches!(item.tag, Tag::Fill | Tag::Glue | Tag::Used | Tag::But)) {
+            self.notes.doubts.push(but);
+        }
+    }
+
+    /// A subject with nothing said of it.
+    pub(super) fn left_over(&mut self, subject: Subject, at: usize) {
+        if self.supposing {
+            return;
+        }
+        if self.asking && (subject.tag == Tag::Points || subject.tag.is_part()) {
+            self.notes.doubts.push(subject.at);
+        } else if subject.tag == Tag::Points {
+            if self.story || self.items[self.clause_start.min(at)..at].iter().any(|i| i.tag == Tag::Other) {
+                self.notes.doubts.push(subject.at);
+            } else {
+                self.flag_subject(subject, at);
+            }
+        } else if subject.tag.is_part() {
+            let clause = &self.items[self.clause_start.min(at)..at];
+            let too = clause.iter().any(|item| item.tag == Tag::Also) && !self.notes.findings.is_empty() && !self.story;
+            let alone = subject.tag != Tag::Pad && self.only.is_some_and(|only| only < subject.at) && !self.story;
+            if too || alone {
+                self.flag_subject(subject, at);
+            } else {
+                self.notes.bare.push((subject.at, subject.tag));
+            }
+        } else if subject.tag.is_body() || (subject.tag == Tag::Helmet && self.follows_but()) {
+            self.notes.doubts.push(subject.at);
+        }
+    }
+
+    pub(super) fn follows_but(&self) -> bool {
+        self.clause_start.checked_sub(1).is_some_and(|i| self.items[i].tag == Tag::But)
+    }
+
+    pub(super) fn end_sentence(&mut self, at: usize) {
+        self.settle_open(at);
+        if let Some(neg) = self.negation.take() {
+            self.notes.doubts.push(neg);
+        }
+        self.close(at);
+        self.last.clear();
+        if self.asking {
+            self.notes.doubts.push(at.min(self.items.len().saturating_sub(1)));
+        }
+        self.asking = self.items.get(at + 1..).is_some_and(|_| asks(self.items, at + 1));
+    }
+}

@@ -1,0 +1,225 @@
+//! Which subjects a predicate belongs to, and what the two come to.
+//!
+//! The tables are in `resolve`; here is the grammar around them.
+
+use super::super::lexicon::Tag;
+use super::super::numbers::SIX;
+use super::super::resolve::{self, Outcome, affirmed, denied, outright};
+use super::{Finding, Scan, Subject, bit_of, is_specific, point_flags};
+use crate::trade::flag::{Flag, Flags};
+
+impl Scan<'_> {
+    pub(super) fn predicate(&mut self, at: usize, tag: Tag) {
+        if self.only_describes(at, tag) {
+            return;
+        }
+        if self.inverts(at, tag) {
+            return;
+        }
+        let negation = self.negation.take();
+        let negated = negation.is_some() || (self.chained && resolve::is_trouble(tag));
+        let targets = self.targets(at, tag);
+        self.open.clear();
+        if self.supposing {
+            return;
+        }
+        if self.asking && !matches!(tag, Tag::Broken | Tag::Crack | Tag::Hurt | Tag::Gone | Tag::Flat) {
+            self.notes.doubts.push(at);
+            return;
+        }
+        if targets.is_empty() {
+            self.outcome(at, tag, None, negated);
+        }
+        for &subject in &targets {
+            self.outcome(at, tag, Some(subject), negated);
+        }
+        self.chained = negated && resolve::is_trouble(tag);
+        if targets.iter().any(|s| s.tag.is_part() || s.tag == Tag::Points) {
+            self.last = targets;
+        }
+    }
+
+    /// "A small crack", "a nasty cold": the adjective belongs to the trouble named next.
+    pub(super) fn only_describes(&self, at: usize, tag: Tag) -> bool {
+        let next = self.items.get(at + 1).map(|item| item.tag);
+        matches!(tag, Tag::Bad | Tag::Loose | Tag::TooTight)
+            && next.is_some_and(|next| {
+                matches!(next, Tag::Crack | Tag::Vomit) || outright(next).is_some_and(Flag::is_body)
+            })
+    }
+
+    /// "Everything but 1 and 2 is bad": the exception is what is fine.
+    pub(super) fn inverts(&mut self, at: usize, tag: Tag) -> bool {
+        let Some(except) = self.except.filter(|_| tag == Tag::Bad && self.negation.is_none()) else { return false };
+        let starts_with_all =
+            ["everything", "all", "todo", "todos"].iter().any(|w| self.items[except].word.starts_with(w));
+        if !starts_with_all || !self.open.is_empty() {
+            return false;
+        }
+        let named = self.notes.findings.iter().filter(|f| f.at > except).fold(Flags::NONE, |all, f| all.union(f.flags));
+        self.notes.findings.retain(|finding| finding.at < except);
+        let flags = point_flags(SIX).minus(named);
+        self.notes.findings.push(Finding { flags, at, red: false, numbers: true });
+        true
+    }
+
+    /// The subjects a predicate belongs to.
+    pub(super) fn targets(&mut self, at: usize, tag: Tag) -> Vec<Subject> {
+        let specific = is_specific;
+        if self.open.iter().all(|s| s.tag == Tag::Other) && resolve::is_trouble(tag) {
+            let found = self.after(at, tag);
+            if !found.is_empty() {
+                return found;
+            }
+        }
+        if self.open.iter().any(specific) {
+            let mut open = std::mem::take(&mut self.open);
+            // "7 all good", "brow and strap all good": said of what is named, not of everything.
+            let named = |s: &Subject| s.tag.is_part() || s.tag == Tag::Points;
+            let mended = self.notes.fixes.last().is_some_and(|fix| *fix >= self.clause_start);
+            let everything = open.iter().any(|s| s.tag == Tag::All);
+            if everything && open.iter().any(named) {
+                open.retain(|s| if mended { !named(s) } else { s.tag != Tag::All });
+                if mended {
+                    return open;
+                }
+            }
+            if open.iter().any(|s| matches!(s.tag, Tag::Points)) || !open.iter().any(|s| s.tag == Tag::Helmet) {
+                return open;
+            }
+            return open.into_iter().filter(specific).collect();
+        }
+        if resolve::is_trouble(tag) || matches!(tag, Tag::Click | Tag::Hold | Tag::Good) {
+            let found = self.after(at, tag);
+            if !found.is_empty() {
+                return found;
+            }
+        }
+        let open = std::mem::take(&mut self.open);
+        let vague = open.iter().all(|s| s.tag == Tag::It);
+        if vague && self.last.iter().any(specific) && tag != Tag::Ok && !self.since_last_is_new(at) {
+            return self.last.clone();
+        }
+        open
+    }
+
+    /// Whether something other than "and it" stands between the last subject's predicate and this one.
+    pub(super) fn since_last_is_new(&self, at: usize) -> bool {
+        let Some(last) = self.last.last().filter(|last| at - last.at < 30) else { return true };
+        self.items[last.at..at].iter().any(|item| matches!(item.tag, Tag::Fill | Tag::Story | Tag::Me | Tag::Helmet))
+    }
+
+    /// Subjects right after an attributive predicate: "loose strap", "missing a screw", "cracked my shell".
+    pub(super) fn after(&mut self, at: usize, tag: Tag) -> Vec<Subject> {
+        let items = self.items;
+        let mut found = Vec::new();
+        let mut next = at + 1;
+        let mut skipped = 0;
+        while let Some(item) = items.get(next) {
+            let takes = item.tag.is_part()
+                || item.tag.is_body()
+                || matches!(item.tag, Tag::Points | Tag::Other)
+                || (found.is_empty() && item.tag == Tag::Helmet && resolve::is_trouble(tag));
+            if takes {
+                found.push(Subject { tag: item.tag, points: item.points, at: next });
+                skipped = 0;
+            } else if matches!(item.tag, Tag::Glue | Tag::Used | Tag::AtTime)
+                || (item.tag == Tag::And && !found.is_empty())
+            {
+                skipped += 1;
+                if skipped > 3 {
+                    break;
+                }
+            } else {
+                break;
+            }
+            next += 1;
+        }
+        let own = items
+            .get(next)
+            .is_some_and(|item| resolve::is_predicate(item.tag) || matches!(item.tag, Tag::Neg | Tag::Rest));
+        if found.is_empty() || (own && (resolve::is_reassuring(tag) || !self.open.is_empty())) {
+            return Vec::new();
+        }
+        self.skip_to = found[found.len() - 1].at + 1;
+        found
+    }
+
+    pub(super) fn outcome(&mut self, at: usize, tag: Tag, subject: Option<Subject>, negated: bool) {
+        if let Some(s) = subject.filter(|s| s.tag == Tag::Points) {
+            return self.points_outcome(at, tag, s, negated);
+        }
+        let name = subject.map(|s| match (tag, s.tag) {
+            (Tag::TooTight, Tag::Head) if s.at > at => Tag::Helmet,
+            (_, named) => named,
+        });
+        if tag == Tag::Gone && self.follows_body(name) {
+            return;
+        }
+        let softly = negated && self.softened;
+        let result = if negated { denied(tag, name) } else { affirmed(tag, name) };
+        if negated && matches!(affirmed(tag, name), Outcome::Off(flags) if flags.contains(Flag::Symptom)) {
+            self.notes.denied_signs.push(at);
+        }
+        match result {
+            Outcome::Off(flags) => {
+                self.notes.findings.push(Finding { flags, at, red: name == Some(Tag::Neck), numbers: false });
+            }
+            Outcome::Good if softly => self.soft_denial(at, tag, name),
+            Outcome::Good => self.good(at, tag, subject, negated),
+            Outcome::Doubt => self.notes.doubts.push(at),
+            Outcome::Nothing => {}
+        }
+    }
+
+    /// "Had a headache but it's gone": what is gone is the complaint, not the helmet.
+    pub(super) fn follows_body(&self, name: Option<Tag>) -> bool {
+        matches!(name, None | Some(Tag::It))
+            && self.notes.findings.last().is_some_and(|finding| finding.flags.iter().any(Flag::is_body))
+    }
+
+    /// "Not really hurting": counts for the head, leaves a doubt elsewhere.
+    pub(super) fn soft_denial(&mut self, at: usize, tag: Tag, name: Option<Tag>) {
+        match affirmed(tag, name) {
+            Outcome::Off(flags) if flags.contains(Flag::Symptom) => self.find(Flag::Symptom, at, false),
+            _ => self.notes.doubts.push(at),
+        }
+    }
+
+    pub(super) fn good(&mut self, at: usize, tag: Tag, subject: Option<Subject>, negated: bool) {
+        let Some(subject) = subject else {
+            if self.only.is_some_and(|only| only + 1 == at) {
+                self.notes.doubts.push(at);
+            }
+            let weak = matches!(tag, Tag::Click | Tag::Hold) || (tag == Tag::Praise && self.notes.general.is_empty());
+            if negated || !weak {
+                self.notes.general.push(at);
+            }
+            return;
+        };
+        let bit = bit_of(subject.tag);
+        match subject.tag {
+            Tag::Other | Tag::Person => {}
+            _ if bit == 0 && !subject.tag.is_part() && (negated || !subject.tag.is_body()) => {
+                self.notes.general.push(at);
+            }
+            _ => self.fine(at, bit, subject),
+        }
+    }
+
+    pub(super) fn fine(&mut self, at: usize, bits: u8, subject: Subject) {
+        if self.only.is_some_and(|only| only < subject.at && subject.at - only <= 3) && bits != 0 {
+            let flags = point_flags(SIX & !bits);
+            self.notes.findings.push(Finding { flags, at, red: false, numbers: true });
+        }
+        self.notes.fine |= bits;
+    }
+
+    pub(super) fn points_outcome(&mut self, at: usize, tag: Tag, subject: Subject, negated: bool) {
+        if resolve::is_reassuring(tag) != negated {
+            self.fine(at, subject.points, subject);
+        } else {
+            self.flag_subject(subject, at);
+        }
+    }
+}

@@ -1,0 +1,137 @@
+//! Flags said outright, repairs, marks and signs of illness: what needs no predicate.
+//!
+//! Invariant: a sign of concussion is noted whether it is there now, went away or is granted while denied.
+
+use super::super::lex::Item;
+use super::super::lexicon::Tag;
+use super::super::resolve::{outright, part_flag};
+use super::{Finding, NEGATIONS, Scan, Subject, is_boundary, point_flags};
+use crate::trade::flag::Flag;
+
+impl Scan<'_> {
+    pub(super) fn fixed(&mut self, at: usize) {
+        if self.negation.take().is_some() || self.need.take().is_some() {
+            let open = std::mem::take(&mut self.open);
+            self.notes.doubts.push(at);
+            for subject in open {
+                self.flag_subject(subject, at);
+            }
+            return;
+        }
+        self.last = std::mem::take(&mut self.open);
+        self.notes.fixes.push(at);
+    }
+
+    /// Tape is no repair: the part it holds is off.
+    pub(super) fn patch(&mut self, at: usize) {
+        self.notes.patched = true;
+        self.negation = None;
+        self.notes.doubts.push(at);
+        for subject in self.targets(at, Tag::Broken) {
+            self.flag_subject(subject, at);
+        }
+        self.open.clear();
+    }
+
+    /// ✅ and ❌ by position when there are six or seven of them; else they speak for what stands before them.
+    pub(super) fn mark(&mut self, at: usize, tag: Tag) {
+        let is_mark = |item: &&Item| matches!(item.tag, Tag::Cross | Tag::Yes);
+        let row = self.items[at..].iter().take(8).take_while(is_mark).count();
+        if at > 0 && is_mark(&&self.items[at - 1]) && self.skip_to > at {
+            return;
+        }
+        if row == 6 || row == 7 {
+            let off: u8 = (0..row).filter(|n| self.items[at + n].tag == Tag::Cross).map(|n| 1 << n).sum();
+            self.skip_to = at + row;
+            if off == 0 {
+                self.notes.general.push(at);
+            } else {
+                self.flag_subject(Subject { tag: Tag::Points, points: off, at }, at);
+            }
+            return;
+        }
+        let as_said = if tag == Tag::Yes { Tag::Good } else { Tag::Bad };
+        self.predicate(at, as_said);
+    }
+
+    pub(super) fn said_outright(&mut self, at: usize, tag: Tag) {
+        let Some(flag) = outright(tag) else { return };
+        let own = self.items[at].word.split(' ').any(|word| NEGATIONS.contains(&word));
+        let denied = (self.negation.is_some() || self.chained) && !own;
+        let body = flag.is_body();
+        let mut clause = self.items[at..].iter().take(6).take_while(|item| !is_boundary(item.tag));
+        let resolved = self.soft_before(at) || clause.any(|item| item.tag == Tag::Anymore);
+        let still_counts = flag == Flag::Symptom && resolved;
+        if denied && !still_counts {
+            if flag == Flag::Symptom {
+                self.notes.denied_signs.push(at);
+            }
+            if resolved && flag != Flag::Symptom && self.softened {
+                self.notes.doubts.push(at);
+            } else {
+                self.notes.general.push(at);
+            }
+            self.negation = None;
+            self.chained = true;
+            return;
+        }
+        self.negation = None;
+        if self.supposing && !body {
+            return;
+        }
+        if self.asking && !body && matches!(tag, Tag::LooseOff | Tag::TightOff | Tag::Pain) {
+            self.notes.doubts.push(at);
+            return;
+        }
+        let flag = if flag == Flag::Unwell && self.struck { Flag::Symptom } else { flag };
+        self.find(flag, at, tag == Tag::RedFlag);
+        self.last = std::mem::take(&mut self.open);
+    }
+
+    /// "My head doesn't hurt. Ok it does a little."
+    pub(super) fn admit(&mut self, at: usize) {
+        self.notes.doubts.push(at);
+        if !self.notes.denied_signs.is_empty() {
+            self.find(Flag::Symptom, at, false);
+        }
+    }
+
+    /// Vomiting is an illness; after a blow it is a sign of concussion, again and again a red flag.
+    pub(super) fn vomit(&mut self, at: usize) {
+        if self.negation.take().is_some() {
+            self.notes.general.push(at);
+            return;
+        }
+        let (struck, repeated) = (self.struck, self.repeated);
+        self.find(Flag::Illness, at, false);
+        if struck || repeated {
+            self.find(Flag::Symptom, at, repeated);
+        }
+    }
+
+    /// Whether the negation is "not really", "ya no", "wouldn't call it": a denial that grants something.
+    pub(super) fn soft_before(&self, at: usize) -> bool {
+        let from = self.negation.unwrap_or(at);
+        self.softened
+            || self.items[from..=at].iter().any(|item| item.tag == Tag::Soft)
+            || matches!(self.items[from].word.as_str(), "ya no" | "no more" | "no longer" | "stopped")
+    }
+
+    pub(super) fn find(&mut self, flag: Flag, at: usize, red: bool) {
+        let flags = [flag].into_iter().collect();
+        self.notes.findings.push(Finding { flags, at, red, numbers: false });
+    }
+
+    pub(super) fn flag_subject(&mut self, subject: Subject, at: usize) {
+        if subject.tag == Tag::Points {
+            let flags = point_flags(subject.points);
+            self.notes.findings.push(Finding { flags, at: subject.at, red: false, numbers: true });
+        } else if let Some(flag) = part_flag(subject.tag) {
+            self.find(flag, subject.at, false);
+        } else if subject.tag == Tag::Pad {
+            self.find(Flag::Cheeks, subject.at, false);
+        } else {
+            self.notes.doubts.push(at);
+        }
+    }
+}
