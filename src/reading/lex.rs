@@ -115,7 +115,7 @@ fn repaired(word: &str, lexicon: &Lexicon) -> Option<(Tag, Source)> {
         return None;
     }
     let letters: Vec<char> = word.chars().collect();
-    let near = |target: &str| one_slip(&letters, &target.chars().collect::<Vec<_>>());
+    let near = |target: &str| target.starts_with(letters[0]) && one_slip(&letters, &target.chars().collect::<Vec<_>>());
     let (target, tag) = lexicon.worrying().iter().find(|(target, _)| near(target))?;
     Some((*tag, lexicon.single(target).map_or(Source::Both, |phrase| phrase.source)))
 }

@@ -209,4 +209,11 @@ on_both_engines! {
         let mut tx = world.desk.store().read().await.unwrap();
         assert_eq!(tx.inbox_of(&world.program, &phone(MARCUS)).await.unwrap().len(), 7);
     }
+
+    /// A name that looks like a worrying word is a name.
+    async fn ones_own_name_is_no_complaint(world) {
+        world.to("15T06:45:00").await;
+        world.text(MARCUS, "marcus here all good").await;
+        assert_eq!(world.check("a4").await.state, CheckState::Clear);
+    }
 }

@@ -46,9 +46,46 @@ pub fn handle(scene: &mut Scene<'_>, message: &mut InMessage, reading: &Reading,
     }
     message.athletes = parts.iter().map(|(athlete, _)| athlete.clone()).collect();
     for (athlete, text) in parts {
-        let reading = if text == message.body { reading.clone() } else { read(&text) };
+        let reading = about(scene, &athlete, &text, reading, &message.body);
         apply(scene, message, &athlete, &text, reading);
     }
+}
+
+/// What a text says of an athlete. Their own name in it is no word to be read, and a correction that opens with "wait" is
+/// read without it when it says nothing otherwise.
+fn about(scene: &Scene<'_>, athlete: &AthleteId, text: &str, whole: &Reading, body: &str) -> Reading {
+    let plain = scene.athletes.get(athlete).map_or_else(|| text.to_owned(), |athlete| without_name(text, athlete));
+    let reading = if plain == *body { whole.clone() } else { read(&plain) };
+    if reading.kind != Kind::Unclear {
+        return reading;
+    }
+    let opening =
+        ["wait ", "oh wait ", "espera "].iter().find_map(|opening| strip_prefix_ignoring_case(&plain, opening));
+    match opening.map(|rest| read(&format!("{}{rest}", " ".repeat(plain.len() - rest.len())))) {
+        Some(corrected) if corrected.kind == Kind::Flagged => corrected,
+        _ => reading,
+    }
+}
+
+fn strip_prefix_ignoring_case<'t>(text: &'t str, prefix: &str) -> Option<&'t str> {
+    let head = text.get(..prefix.len())?;
+    head.eq_ignore_ascii_case(prefix).then(|| text.get(prefix.len()..)).flatten()
+}
+
+/// The text with the athlete's first and last name blanked out, each place kept.
+fn without_name(text: &str, athlete: &Athlete) -> String {
+    let names = [who::fold(&athlete.first), who::fold(&athlete.last)];
+    let mut out = String::with_capacity(text.len());
+    for piece in text.split_inclusive(|c: char| !c.is_alphanumeric()) {
+        let word = piece.trim_end_matches(|c: char| !c.is_alphanumeric());
+        if !word.is_empty() && names.contains(&who::fold(word)) {
+            out.push_str(&" ".repeat(word.len()));
+            out.push_str(piece.get(word.len()..).unwrap_or_default());
+        } else {
+            out.push_str(piece);
+        }
+    }
+    out
 }
 
 fn first<'s>(scene: &'s Scene<'_>, athletes: &[AthleteId]) -> Option<&'s Athlete> {

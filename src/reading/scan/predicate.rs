@@ -75,7 +75,7 @@ impl Scan<'_> {
         if self.open.iter().any(specific) {
             let mut open = std::mem::take(&mut self.open);
             // "7 all good", "brow and strap all good": said of what is named, not of everything.
-            let named = |s: &Subject| s.tag.is_part() || s.tag == Tag::Points;
+            let named = |s: &Subject| (s.tag.is_part() && s.tag != Tag::Pad) || s.tag == Tag::Points;
             let mended = self.notes.fixes.last().is_some_and(|fix| *fix >= self.clause_start);
             let everything = open.iter().any(|s| s.tag == Tag::All);
             if everything && open.iter().any(named) {
