@@ -25,7 +25,7 @@ use browline::channel::signature::{self, HEADER, SETTINGS_HEADER};
 use browline::clock::Clock;
 use browline::desk::Desk;
 use browline::web::{Web, router};
-use common::{Engine, at, config, desk, median, numbers, program, program_number, rounds, spread, timed};
+use common::{Engine, at, config, desk, median, numbers, program_number, rounds, spread, timed};
 use fake_carrier::inbound_form;
 use secrecy::SecretString;
 use tokio::io::{AsyncReadExt as _, AsyncWriteExt as _};
@@ -72,7 +72,6 @@ fn main() {
             rate(&bare),
             rate(&whole) / rate(&bare),
         );
-        let _ = program(0);
     }
 }
 
