@@ -5,14 +5,21 @@
 
 use std::collections::BTreeSet;
 use std::process::Command;
+use std::sync::Arc;
 
+use axum::Router;
+use axum::body::Body;
+use axum::http::{Request, StatusCode, header};
 use browline::config::Config;
 use browline::intake::{Frame, HORIZON_DAYS, parse};
+use browline::rehearse::phones::router;
 use browline::rehearse::scenario::{self, Group};
 use browline::rehearse::stage::{Options, Stage};
 use browline::schedule::{Load, Step, steps};
 use browline::trade::roster::{ConsentBy, EventKind, TeamId};
 use chrono::{NaiveDate, TimeDelta};
+use http_body_util::BodyExt as _;
+use tower::ServiceExt as _;
 
 fn plain(seed: &str) -> String {
     let output =
@@ -168,4 +175,72 @@ async fn somebody_may_play_along() {
     assert!(told.iter().any(|line| line.typed.as_deref() == Some("who is this")), "{told:?}");
     // Nothing goes to a real phone, and nothing but the invented number sends.
     assert!(stage.carrier.texts().iter().all(|text| text.from.as_str().contains("55501")));
+}
+
+async fn ask(page: &Router, request: axum::http::request::Builder, body: &str) -> (StatusCode, String, String) {
+    let request = request
+        .header(header::HOST, "127.0.0.1:8095")
+        .header(header::CONTENT_TYPE, "application/x-www-form-urlencoded")
+        .body(Body::from(body.to_owned()))
+        .unwrap();
+    let response = page.clone().oneshot(request).await.unwrap();
+    let (status, to) = (response.status(), response.headers().get(header::LOCATION).cloned());
+    let bytes = response.into_body().collect().await.unwrap().to_bytes();
+    let to = to.map(|to| to.to_str().unwrap().to_owned()).unwrap_or_default();
+    (status, to, String::from_utf8(bytes.to_vec()).unwrap())
+}
+
+/// The page without its script: everything by links, forms and reloads.
+#[tokio::test]
+async fn the_page_works_by_forms_alone() {
+    let stage = Stage::open(Options { seed: 5, staff: false, speed: 0.0 }, |_| {}).await.unwrap();
+    stage.run_to(scenario::moment("2026-09-15T06:55:00-05:00")).await.unwrap();
+    let stage = Arc::new(stage);
+    let page = router(Arc::clone(&stage));
+    let (status, _, html) = ask(&page, Request::get("/"), "").await;
+    assert_eq!(status, StatusCode::OK);
+    for part in ["Pick a phone", "Cole Brennan", "#12 Jonah Vega and #47 Eli Vega", "check goes out to 49"] {
+        assert!(html.contains(part), "no `{part}`");
+    }
+    assert!(html.contains(" new</span>"), "unread texts are marked");
+    let (_, _, html) = ask(&page, Request::get("/?find=yellowhorse"), "").await;
+    assert!(html.contains("Sam Yellowhorse") && !html.contains("Cole Brennan"));
+    let (_, _, html) = ask(&page, Request::get("/?find=rosa+vega"), "").await;
+    assert!(html.contains("#12 Jonah Vega and #47 Eli Vega"), "a parent's phone is found by the parent's name");
+
+    let parker = stage.holders.iter().find(|holder| holder.name.contains("Parker Lindgren")).unwrap();
+    let typed = format!("phone=%2B{}&text=%3Cb%3E2+5%3C%2Fb%3E", &parker.phone.as_str()[1..]);
+    let (status, to, _) = ask(&page, Request::post("/type"), &typed).await;
+    assert_eq!(status, StatusCode::SEE_OTHER);
+    let (_, _, html) = ask(&page, Request::get(to.split('#').next().unwrap()), "").await;
+    assert!(html.contains("&lt;b&gt;2 5") && !html.contains("<b>2 5"), "what is typed is shown, and is no markup");
+    assert!(html.contains("id=\"last\""));
+
+    let goal = scenario::moment("2026-09-15T07:30:00-05:00");
+    let (status, _, _) = ask(&page, Request::post("/clock"), &format!("to={}", goal.millis())).await;
+    assert_eq!((status, stage.goal()), (StatusCode::SEE_OTHER, Some(goal)));
+    let (_, _, _) = ask(&page, Request::post("/clock"), "speed=20").await;
+    assert_eq!(stage.goal(), None, "a new speed is to be watched from here");
+    assert!((stage.clock.speed() - 20.0).abs() < f64::EPSILON);
+}
+
+#[tokio::test]
+async fn the_page_sends_only_what_changed_and_answers_nobody_else() {
+    let stage = Stage::open(Options { seed: 5, staff: false, speed: 0.0 }, |_| {}).await.unwrap();
+    let stage = Arc::new(stage);
+    let page = router(Arc::clone(&stage));
+    let (_, _, all) = ask(&page, Request::get("/parts"), "").await;
+    let all: serde_json::Value = serde_json::from_str(&all).unwrap();
+    assert_eq!(all["time"], "6:30:00 am");
+    assert_eq!(all["parts"].as_object().unwrap().len(), 4);
+    let (_, _, none) = ask(&page, Request::get(format!("/parts?v={}", all["version"])), "").await;
+    let none: serde_json::Value = serde_json::from_str(&none).unwrap();
+    assert_eq!(none["parts"], serde_json::json!({}));
+
+    let other = Request::post("/type").header(header::ORIGIN, "https://example.org");
+    let ana = stage.holders.iter().find(|holder| holder.name == "Ana Delgado").unwrap();
+    let typed = format!("phone=%2B{}&text=got+it", &ana.phone.as_str()[1..]);
+    assert_eq!(ask(&page, other, &typed).await.0, StatusCode::FORBIDDEN);
+    assert_eq!(stage.carrier.texts_of(&ana.phone), []);
+    assert_eq!(ask(&page, Request::post("/type"), "phone=%2B13125550199&text=ok").await.0, StatusCode::NOT_FOUND);
 }

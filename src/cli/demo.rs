@@ -77,7 +77,7 @@ async fn plain(args: &Args) -> Result<Ended> {
     Ok(Ended::Well)
 }
 
-/// The morning with a page, at the clock's speed, until Ctrl-C; staff and parents are left to whoever plays along.
+/// The morning with a page, at the clock's speed, until Ctrl-C or SIGTERM; staff and parents are left to whoever plays along.
 async fn with_page(args: &Args) -> Result<Ended> {
     let listener = TcpListener::bind(("127.0.0.1", args.port))
         .await
@@ -93,7 +93,7 @@ async fn with_page(args: &Args) -> Result<Ended> {
     tokio::pin!(driver);
     let driven = tokio::select! {
         driven = &mut driver => driven,
-        _ = tokio::signal::ctrl_c() => {
+        () = told_to_end() => {
             let _ = stop.send(true);
             driver.await
         }
@@ -106,6 +106,19 @@ async fn with_page(args: &Args) -> Result<Ended> {
     }
     stage.desk.store().close().await;
     Ok(Ended::Well)
+}
+
+/// Waits for Ctrl-C or SIGTERM, so that the throw-away folder is thrown away either way.
+async fn told_to_end() {
+    use tokio::signal::unix::{SignalKind, signal};
+    let Ok(mut terminate) = signal(SignalKind::terminate()) else {
+        let _ = tokio::signal::ctrl_c().await;
+        return;
+    };
+    tokio::select! {
+        _ = terminate.recv() => {}
+        _ = tokio::signal::ctrl_c() => {}
+    }
 }
 
 /// When and under which head the day is summed up.

@@ -43,7 +43,7 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("texts.html", include_str!("../../templates/pages/texts.html")),
     ("story.html", include_str!("../../templates/pages/story.html")),
 ];
-const POLICY: &str = "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; \
+const POLICY: &str = "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; img-src data:; \
                       form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
 
 /// What the page works on.
@@ -59,7 +59,7 @@ struct Page {
 pub fn router(stage: Arc<Stage>) -> Router {
     let mut templates = Environment::new();
     for (name, source) in TEMPLATES {
-        // Whether they compile is held by a test; what does not is answered with an error page, not a panic.
+        // They are built in, and a test renders each.
         if let Err(error) = templates.add_template(name, source) {
             tracing::error!(%error, name, "a page cannot be compiled");
         }
@@ -85,7 +85,8 @@ async fn guard(request: Request, next: Next) -> Response {
     let headers = response.headers_mut();
     headers.insert(header::CONTENT_SECURITY_POLICY, HeaderValue::from_static(POLICY));
     headers.insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));
-    headers.insert(header::REFERRER_POLICY, HeaderValue::from_static("no-referrer"));
+    // Not `no-referrer`: with it browsers send forms from no origin at all, and those are refused.
+    headers.insert(header::REFERRER_POLICY, HeaderValue::from_static("same-origin"));
     response
 }
 

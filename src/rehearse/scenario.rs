@@ -117,7 +117,10 @@ fn of_staff(member: &StaffMember) -> Option<Holder> {
 fn of_athletes(phone: Phone, here: &[&Athlete], data: &Dataset, team_name: impl Fn(&Athlete) -> String) -> Holder {
     let names: Vec<String> = here.iter().map(|athlete| format!("{} {}", athlete.short(), athlete.last)).collect();
     let mut labels: Vec<String> = here.iter().map(|athlete| athlete.short()).collect();
-    labels.push(here.iter().map(|athlete| athlete.first.as_str()).collect::<Vec<_>>().join(" and "));
+    if here.len() > 1 {
+        // Together first: either of them may be typing.
+        labels.insert(0, here.iter().map(|athlete| athlete.first.as_str()).collect::<Vec<_>>().join(" and "));
+    }
     let mut teams: Vec<String> = here.iter().map(|athlete| team_name(athlete)).collect();
     teams.dedup();
     let mut about = teams.join(" and ");

@@ -473,9 +473,9 @@ const fn step_words(step: Step) -> &'static str {
     match step {
         Step::Check => "check texts go out",
         Step::Nudge => "the silent are reminded",
-        Step::FixList => "fix list to equipment staff",
-        Step::Silent => "who has not answered, to staff",
-        Step::Availability => "who is out, to coaches",
+        Step::FixList => "the fix list goes out",
+        Step::Silent => "staff get the silent list",
+        Step::Availability => "coaches hear who is out",
     }
 }
 
