@@ -84,6 +84,51 @@ pub struct Program {
     pub fix_minutes: FixMinutes,
     /// The teams.
     pub teams: BTreeMap<TeamId, Team>,
+    /// Where lists can be read whole, when there is a public address and a secret to mark links with.
+    pub links: Option<Links>,
+}
+
+/// Links in staff texts: anyone who has one can read that team's list on that day, and nothing else.
+#[derive(Debug, Clone)]
+pub struct Links {
+    base: Url,
+    key: SecretString,
+}
+
+impl Program {
+    /// The link to a team's list of a day.
+    #[must_use]
+    pub fn list_link(&self, team: &TeamId, date: chrono::NaiveDate) -> Option<String> {
+        let links = self.links.as_ref()?;
+        let base = links.base.as_str().trim_end_matches('/');
+        Some(format!("{base}/today/{}/{team}/{date}/{}", self.id, links.mark(&self.id, team, date)))
+    }
+
+    /// Whether a mark is that of the team's list of that day.
+    #[must_use]
+    pub fn is_list_mark(&self, team: &TeamId, date: chrono::NaiveDate, mark: &str) -> bool {
+        use subtle::ConstantTimeEq as _;
+        self.links
+            .as_ref()
+            .is_some_and(|links| links.mark(&self.id, team, date).as_bytes().ct_eq(mark.as_bytes()).into())
+    }
+}
+
+impl Links {
+    /// 80 bits of HMAC-SHA-256 over what the link is for.
+    fn mark(&self, program: &ProgramId, team: &TeamId, date: chrono::NaiveDate) -> String {
+        use hmac::{Hmac, KeyInit as _, Mac as _};
+        use secrecy::ExposeSecret as _;
+        let Ok(mac) = Hmac::<sha2::Sha256>::new_from_slice(self.key.expose_secret().as_bytes()) else {
+            return String::new();
+        };
+        let mac = mac.chain_update(format!("list/{program}/{team}/{date}")).finalize().into_bytes();
+        mac.iter().take(10).fold(String::new(), |mut text, byte| {
+            use std::fmt::Write as _;
+            let _ = write!(text, "{byte:02x}");
+            text
+        })
+    }
 }
 
 /// One team's settings.
@@ -304,14 +349,21 @@ impl Reader<'_> {
         if programs.is_empty() {
             return Err(self.wrong("programs", "no program; add a table such as [programs.myschool]"));
         }
+        let public_url = self.public_url(&file.server.public_url)?;
+        let token = env(CARRIER_TOKEN).map(SecretString::from);
+        if let (Some(base), Some(key)) = (&public_url, &token) {
+            for program in programs.values_mut() {
+                program.links = Some(Links { base: base.clone(), key: key.clone() });
+            }
+        }
         Ok(Config {
             database: env(DATABASE_URL).unwrap_or(file.database.url),
             listen: file.server.listen,
-            public_url: self.public_url(&file.server.public_url)?,
+            public_url,
             carrier: Carrier {
                 base_url,
                 account: env(CARRIER_ACCOUNT),
-                token: env(CARRIER_TOKEN).map(SecretString::from),
+                token,
                 segments_per_second: rate,
                 price_per_segment: file.carrier.price_per_segment,
             },
@@ -364,6 +416,7 @@ impl Reader<'_> {
             alert_again_after: table.alert_again_after_minutes,
             fold_accents: table.fold_accents,
             teams,
+            links: None,
         })
     }
 

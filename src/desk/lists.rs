@@ -12,10 +12,11 @@ use crate::wording::{FixLine, Message, OutLine, Why, words};
 /// Sends the fix list for an event to the equipment staff on duty; returns how many got it.
 pub fn send_fix_list(scene: &mut Scene<'_>, event: &Event) -> usize {
     let now = today(scene, Some(&event.team));
+    let link = scene.program.list_link(&event.team, event.date);
     let on_duty = scene.on_duty(Role::Equipment, Some(&event.team), event.date);
     for member in &on_duty {
         let key = format!("fix-list/{}/{}/{}", event.id, event.date, member.id);
-        fix_list(scene, &now, member, Purpose::List, key, Some(event.starts_at));
+        fix_list(scene, &now, link.as_deref(), member, Purpose::List, key, Some(event.starts_at));
     }
     on_duty.len()
 }
@@ -23,6 +24,7 @@ pub fn send_fix_list(scene: &mut Scene<'_>, event: &Event) -> usize {
 /// Sends the silent list for an event to equipment staff and trainers on duty; returns how many got it.
 pub fn send_silent(scene: &mut Scene<'_>, event: &Event) -> usize {
     let now = today(scene, Some(&event.team));
+    let link = scene.program.list_link(&event.team, event.date);
     let mut to = scene.on_duty(Role::Equipment, Some(&event.team), event.date);
     for member in scene.on_duty(Role::Trainer, Some(&event.team), event.date) {
         if to.iter().all(|other| other.id != member.id) {
@@ -31,7 +33,7 @@ pub fn send_silent(scene: &mut Scene<'_>, event: &Event) -> usize {
     }
     for member in &to {
         let key = format!("silent/{}/{}/{}", event.id, event.date, member.id);
-        silent(scene, &now, member, Purpose::List, key, Some(event.starts_at));
+        silent(scene, &now, link.as_deref(), member, Purpose::List, key, Some(event.starts_at));
     }
     to.len()
 }
@@ -39,10 +41,11 @@ pub fn send_silent(scene: &mut Scene<'_>, event: &Event) -> usize {
 /// Sends availability for an event to the coaches; returns how many got it.
 pub fn send_availability(scene: &mut Scene<'_>, event: &Event) -> usize {
     let now = today(scene, Some(&event.team));
+    let link = scene.program.list_link(&event.team, event.date);
     let coaches = scene.on_duty(Role::Coach, Some(&event.team), event.date);
     for member in &coaches {
         let key = format!("availability/{}/{}/{}", event.id, event.date, member.id);
-        availability(scene, &now, member, Purpose::List, key, Some(event.starts_at));
+        availability(scene, &now, link.as_deref(), member, Purpose::List, key, Some(event.starts_at));
     }
     coaches.len()
 }
@@ -50,19 +53,22 @@ pub fn send_availability(scene: &mut Scene<'_>, event: &Event) -> usize {
 /// The fix list, to a staff member who asked.
 pub fn answer_fix_list(scene: &mut Scene<'_>, message: &str, member: &StaffMember) {
     let now = today(scene, only_team(member));
-    fix_list(scene, &now, member, Purpose::Staff, format!("answer/{message}/{}", member.id), None);
+    let link = only_team(member).and_then(|team| scene.program.list_link(team, scene.today));
+    fix_list(scene, &now, link.as_deref(), member, Purpose::Staff, format!("answer/{message}/{}", member.id), None);
 }
 
 /// The silent list, to a staff member who asked.
 pub fn answer_silent(scene: &mut Scene<'_>, message: &str, member: &StaffMember) {
     let now = today(scene, only_team(member));
-    silent(scene, &now, member, Purpose::Staff, format!("answer/{message}/{}", member.id), None);
+    let link = only_team(member).and_then(|team| scene.program.list_link(team, scene.today));
+    silent(scene, &now, link.as_deref(), member, Purpose::Staff, format!("answer/{message}/{}", member.id), None);
 }
 
 /// Availability, to a staff member who asked.
 pub fn answer_availability(scene: &mut Scene<'_>, message: &str, member: &StaffMember) {
     let now = today(scene, only_team(member));
-    availability(scene, &now, member, Purpose::Staff, format!("answer/{message}/{}", member.id), None);
+    let link = only_team(member).and_then(|team| scene.program.list_link(team, scene.today));
+    availability(scene, &now, link.as_deref(), member, Purpose::Staff, format!("answer/{message}/{}", member.id), None);
 }
 
 fn only_team(member: &StaffMember) -> Option<&TeamId> {
@@ -84,6 +90,7 @@ fn event_of(scene: &Scene<'_>, now: &Today, language: Language) -> String {
 fn fix_list(
     scene: &mut Scene<'_>,
     now: &Today,
+    link: Option<&str>,
     member: &StaffMember,
     purpose: Purpose,
     key: String,
@@ -108,14 +115,8 @@ fn fix_list(
             note: row.note.as_deref().filter(|_| row.flags == Flags::NONE || row.taken_by.is_some()),
         })
         .collect();
-    let text = Message::FixList {
-        event: &event,
-        starts: &starts,
-        hands: now.hands,
-        lines,
-        not_fit: now.will_not_fit,
-        link: None,
-    };
+    let text =
+        Message::FixList { event: &event, starts: &starts, hands: now.hands, lines, not_fit: now.will_not_fit, link };
     let body = scene.say(member.language, &text);
     scene.send_text(to, purpose, key, body, send_by);
 }
@@ -123,6 +124,7 @@ fn fix_list(
 fn silent(
     scene: &mut Scene<'_>,
     now: &Today,
+    link: Option<&str>,
     member: &StaffMember,
     purpose: Purpose,
     key: String,
@@ -131,7 +133,7 @@ fn silent(
     let Some(phone) = member.phone.clone() else { return };
     let event = event_of(scene, now, member.language);
     let lines: Vec<&str> = now.silent.iter().map(|row| row.who.as_str()).collect();
-    let text = Message::SilentList { event: &event, lines, total: now.asked, link: None };
+    let text = Message::SilentList { event: &event, lines, total: now.asked, link };
     let body = scene.say(member.language, &text);
     scene.send_text(To { phone: &phone, language: member.language, athlete: None }, purpose, key, body, send_by);
 }
@@ -139,6 +141,7 @@ fn silent(
 fn availability(
     scene: &mut Scene<'_>,
     now: &Today,
+    link: Option<&str>,
     member: &StaffMember,
     purpose: Purpose,
     key: String,
@@ -151,7 +154,7 @@ fn availability(
         .iter()
         .map(|row| OutLine { who: &row.who, why: if row.why == "equipment" { Why::Equipment } else { Why::Held } })
         .collect();
-    let text = Message::Availability { event: &event, lines, silent: now.silent.len(), link: None };
+    let text = Message::Availability { event: &event, lines, silent: now.silent.len(), link };
     let body = scene.say(member.language, &text);
     scene.send_text(To { phone: &phone, language: member.language, athlete: None }, purpose, key, body, send_by);
 }

@@ -2,6 +2,7 @@
 //!
 //! A webhook is verified before it is read, and answered after the commit. Numbers and texts never reach a log.
 
+pub mod list;
 pub mod webhook;
 
 use std::sync::Arc;
@@ -43,6 +44,7 @@ pub fn router(web: Web) -> Router {
     Router::new()
         .route("/sms/inbound", post(webhook::inbound))
         .route("/sms/status", post(webhook::status))
+        .route("/today/{program}/{team}/{date}/{mark}", get(list::show))
         .route("/health", get(health))
         .route("/metrics", get(metrics))
         .layer(DefaultBodyLimit::max(MOST_BYTES))

@@ -7,3 +7,4 @@ mod conversation;
 mod morning;
 mod store;
 mod support;
+mod web;

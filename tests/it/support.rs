@@ -184,18 +184,23 @@ impl World {
 
     /// An empty database.
     pub async fn empty(engine: Engine, config: &str) -> Self {
+        Self::empty_with(engine, config, |_| None).await
+    }
+
+    /// An empty database, with an environment.
+    pub async fn empty_with(engine: Engine, config: &str, env: impl Fn(&str) -> Option<String>) -> Self {
         let folder = tempfile::tempdir().unwrap();
         let address = fresh_database(engine, folder.path()).await;
         let clock = Clock::manual(at("15T06:00:00"));
         let carrier = SimulatedCarrier::new(clock.clone(), SimulatedSettings::default());
-        let desk = open(&address, config, &carrier, &clock, "one").await;
+        let desk = open(&address, config, env, &carrier, &clock, "one").await;
         let program = ProgramId::from("larkspur");
         Self { desk, carrier, clock, program, engine, address, _folder: folder }
     }
 
     /// A second process on the same store, with its own name.
     pub async fn another(&self, name: &str) -> Desk {
-        open(&self.address, CONFIG, &self.carrier, &self.clock, name).await
+        open(&self.address, CONFIG, |_| None, &self.carrier, &self.clock, name).await
     }
 
     /// Goes to a moment and does all that is due there and sends it.
@@ -300,8 +305,15 @@ impl World {
     }
 }
 
-pub async fn open(address: &str, config: &str, carrier: &SimulatedCarrier, clock: &Clock, name: &str) -> Desk {
-    let config = Config::parse("test.toml", config, |_| None).unwrap();
+pub async fn open(
+    address: &str,
+    config: &str,
+    env: impl Fn(&str) -> Option<String>,
+    carrier: &SimulatedCarrier,
+    clock: &Clock,
+    name: &str,
+) -> Desk {
+    let config = Config::parse("test.toml", config, env).unwrap();
     let store = Store::open(address).await.unwrap();
     let wordings: BTreeMap<ProgramId, Wording> =
         config.programs.keys().map(|key| (key.clone(), Wording::embedded())).collect();
