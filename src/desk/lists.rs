@@ -81,7 +81,14 @@ fn only_team(member: &StaffMember) -> Option<&TeamId> {
 fn event_of(scene: &Scene<'_>, now: &Today, language: Language) -> String {
     match (&now.next, now.starts_at, language) {
         (Some(next), _, Language::En) => next.clone(),
-        (Some(_), Some(at), Language::Es) => words::clock_words(at.local(scene.program.zone).time(), language),
+        (Some(next), Some(at), Language::Es) => {
+            let event = scene.events.values().find(|event| event.starts_at == at && !event.cancelled);
+            let team = scene.program.teams.values().map(|team| &team.name).find(|name| next.starts_with(name.as_str()));
+            let time = at.local(scene.program.zone).time();
+            let kind = event.map_or(crate::trade::roster::EventKind::Practice, |event| event.kind);
+            let what = words::event_short(kind, time, language);
+            team.map_or_else(|| what.clone(), |team| format!("{team} {what}"))
+        }
         (_, _, Language::En) => "today".to_owned(),
         (_, _, Language::Es) => "hoy".to_owned(),
     }

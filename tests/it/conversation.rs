@@ -216,4 +216,15 @@ on_both_engines! {
         world.text(MARCUS, "marcus here all good").await;
         assert_eq!(world.check("a4").await.state, CheckState::Clear);
     }
+
+    async fn pieces_that_say_nothing_yet_are_waited_for(world) {
+        world.to("15T06:45:00").await;
+        world.text(MARCUS, "gm").await;
+        world.clock.advance(TimeDelta::seconds(10));
+        world.text(MARCUS, "jus checked it").await;
+        assert!(world.open_items().await.is_empty(), "still typing");
+        world.clock.advance(TimeDelta::minutes(2));
+        world.text(MARCUS, "all good").await;
+        assert_eq!(world.check("a4").await.state, CheckState::Clear);
+    }
 }

@@ -165,7 +165,7 @@ fn apply(scene: &mut Scene<'_>, message: &InMessage, athlete: &AthleteId, text: 
 /// clear that follows at once on something unread stands only if both together say so.
 fn joined(now: Moment, check: Option<&MorningCheck>, text: &str, alone: Reading) -> Reading {
     let Some(check) = check.filter(|check| check.state == CheckState::Unclear) else { return alone };
-    let recent = check.last_text_at.is_some_and(|at| now.since(at) <= ONE_REPLY);
+    let recent = is_recent(now, check);
     let Some(before) = check.last_text.as_ref().filter(|_| recent) else { return alone };
     if alone.kind == Kind::Control {
         return alone;
@@ -183,10 +183,19 @@ fn joined(now: Moment, check: Option<&MorningCheck>, text: &str, alone: Reading)
 fn remember(scene: &mut Scene<'_>, check: Option<&MorningCheck>, text: &str) {
     let Some(check) = check else { return };
     let now = scene.now;
+    let goes_on = check.state == CheckState::Unclear && is_recent(now, check);
     scene.checks.change(&(check.athlete.clone(), check.date), |check| {
-        check.last_text = Some(text.to_owned());
+        check.last_text = match check.last_text.take() {
+            Some(before) if goes_on => Some(format!("{before}\n{text}")),
+            _ => Some(text.to_owned()),
+        };
         check.last_text_at = Some(now);
     });
+}
+
+/// Whether the last text for a check came so lately that another belongs to the same reply.
+fn is_recent(now: Moment, check: &MorningCheck) -> bool {
+    check.last_text_at.is_some_and(|at| now.since(at) <= ONE_REPLY)
 }
 
 fn set_state(scene: &mut Scene<'_>, check: Option<&MorningCheck>, state: CheckState, flags: Flags) {
@@ -587,6 +596,10 @@ fn unclear(scene: &mut Scene<'_>, message: &InMessage, athlete: &AthleteId, chec
         let body = scene.say(person.language, &text);
         scene.send_text(to, Purpose::Answer, key, body, None);
         scene.tell(format!("{}: could not tell what was meant; asked again, points spelled out", person.short()));
+        return;
+    }
+    if check.state == CheckState::Unclear && is_recent(scene.now, check) {
+        // Still typing: the pieces are read together when there are more.
         return;
     }
     let mut item = scene.item(Queue::Equipment, athlete.as_str(), Some(athlete));
