@@ -7,6 +7,8 @@ mod contract;
 mod fake_carrier;
 #[path = "channel/peers.rs"]
 mod peers;
+#[path = "channel/signatures.rs"]
+mod signatures;
 #[path = "channel/webhooks.rs"]
 mod webhooks;
 

@@ -13,3 +13,9 @@ mod properties;
 mod sheets;
 #[path = "intake/support.rs"]
 mod support;
+
+/// NANP: an exchange does not begin with 1.
+#[test]
+fn an_exchange_that_the_plan_does_not_allow_is_refused() {
+    assert!(browline::trade::phone::Phone::parse("+12121110123").is_err());
+}

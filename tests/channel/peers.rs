@@ -9,7 +9,7 @@ use serde::Deserialize;
 use super::webhooks::Receiver;
 use super::*;
 
-const ACCOUNT: &str = "AC00000000000000000000000000000b20";
+const ACCOUNT: &str = "AC00000000000000000000000000000000";
 
 fn told(name: &str) -> String {
     std::env::var(name).unwrap_or_else(|_| panic!("{name} is not set: run tests/peers/carrier.sh"))

@@ -71,7 +71,7 @@ plain_port=$(free_port)
 front "$plain_port" "$work/plain.jsonl" --token "$token" --callbacks
 troubled_port=$(free_port)
 front "$troubled_port" "$work/troubled.jsonl" --first 429:2,500:1
-page=2010-04-01/Accounts/AC00000000000000000000000000000b20/Messages.json
+page=2010-04-01/Accounts/AC00000000000000000000000000000000/Messages.json
 answers "http://127.0.0.1:$plain_port/$page"
 answers "http://127.0.0.1:$troubled_port/$page"
 # Those two calls were ours, without credentials: they are not the client's.

@@ -350,7 +350,7 @@ pub fn inbound_form(from: &str, to: &str, body: &str, sid: &str) -> Vec<(String,
         ("To", to),
         ("NumSegments", "1"),
         ("MessageSid", sid),
-        ("AccountSid", "AC00000000000000000000000000000b20"),
+        ("AccountSid", "AC00000000000000000000000000000000"),
         ("From", from),
         ("ApiVersion", "2010-04-01"),
     ];
