@@ -54,6 +54,8 @@ run_check() {
             ;;
         *.py)
             python_with_requirements || return
+            # One of them reads texts that come as a package of npm's.
+            ! grep -q NODE_PATH "$file" || node_with_packages || return
             PYTHONDONTWRITEBYTECODE=1 "$PYTHON" "$file"
             ;;
         *.cjs | *.mjs | *.js)
