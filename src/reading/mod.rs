@@ -16,6 +16,7 @@ mod lexicon;
 mod numbers;
 mod resolve;
 mod scan;
+mod support;
 pub mod score;
 mod verdict;
 
@@ -111,7 +112,9 @@ pub fn read(text: &str) -> Reading {
     let tokens = fold::tokens(text, lexicon);
     let mut items = lex::items(&tokens, lexicon);
     let lang = lex::language(&items);
+    numbers::set_aside_the_question(&mut items);
     lex::apply_rules(&mut items, lexicon);
+    lex::settle_names(&mut items);
     numbers::settle(&mut items);
     let notes = scan::scan(&items);
     verdict::weigh(lang, &items, notes)

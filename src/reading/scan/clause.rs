@@ -4,6 +4,7 @@
 
 use super::super::lexicon::Tag;
 use super::super::resolve::{self, Outcome, denied};
+use super::super::support;
 use super::{Finding, Scan, Subject, asks, is_specific};
 use crate::trade::flag::Flag;
 
@@ -19,7 +20,7 @@ impl Scan<'_> {
         self.chained = false;
         let Some(neg) = self.negation else { return };
         if self.open.iter().any(|s| s.at > neg && (s.tag.is_part() || s.tag == Tag::Points)) {
-            if matches!(tag, Tag::Fill | Tag::Story | Tag::Person) {
+            if matches!(tag, Tag::Fill | Tag::Checked | Tag::Story | Tag::You | Tag::Person) {
                 self.settle_open(at);
             }
             return;
@@ -32,7 +33,7 @@ impl Scan<'_> {
         if !opener {
             self.notes.doubts.push(neg);
         }
-        if opener || matches!(tag, Tag::Fill | Tag::Story | Tag::Unknown | Tag::Person) {
+        if opener || matches!(tag, Tag::Fill | Tag::Checked | Tag::Story | Tag::You | Tag::Unknown | Tag::Person) {
             self.negation = None;
         }
     }
@@ -234,7 +235,7 @@ impl Scan<'_> {
         if self.asking && (subject.tag == Tag::Points || subject.tag.is_part()) {
             self.notes.doubts.push(subject.at);
         } else if subject.tag == Tag::Points {
-            if self.story || self.items[self.clause_start.min(at)..at].iter().any(|i| i.tag == Tag::Other) {
+            if self.tells_of_else(subject, at) {
                 self.notes.doubts.push(subject.at);
             } else {
                 self.flag_subject(subject, at);
@@ -251,6 +252,14 @@ impl Scan<'_> {
         } else if subject.tag.is_body() || (subject.tag == Tag::Helmet && self.follows_but()) {
             self.notes.doubts.push(subject.at);
         }
+    }
+
+    /// Whether a number in this clause may belong to a story: something else is told before it or right after it.
+    fn tells_of_else(&self, subject: Subject, at: usize) -> bool {
+        let start = self.clause_start.min(subject.at);
+        let before = self.items[start..subject.at].iter().any(|item| support::tells_of_else(item.tag));
+        let after = self.items[(subject.at + 1).min(at)..at].iter().find(|item| item.tag != Tag::Used);
+        before || after.is_some_and(|item| support::tells_of_else(item.tag))
     }
 
     pub(super) fn follows_but(&self) -> bool {
