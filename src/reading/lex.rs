@@ -4,7 +4,7 @@
 
 use super::Lang;
 use super::fold::{Shape, Token};
-use super::lexicon::{Atom, Element, Lexicon, Rule, Source, Tag};
+use super::lexicon::{Lexicon, Source, Tag};
 
 /// A stretch of text with its tag.
 #[derive(Debug, Clone)]
@@ -110,34 +110,8 @@ fn mark(text: &str) -> Tag {
 
 /// The worrying word one slip away, if there is one.
 fn repaired(word: &str, lexicon: &Lexicon) -> Option<(Tag, Source)> {
-    let length = word.chars().count();
-    if !(4..=24).contains(&length) {
-        return None;
-    }
-    let letters: Vec<char> = word.chars().collect();
-    let near = |target: &str| target.starts_with(letters[0]) && one_slip(&letters, &target.chars().collect::<Vec<_>>());
-    let (target, tag) = lexicon.worrying().iter().find(|(target, _)| near(target))?;
+    let (target, tag) = lexicon.worrying_near(word)?;
     Some((*tag, lexicon.single(target).map_or(Source::Both, |phrase| phrase.source)))
-}
-
-/// Whether the words differ by one letter put in, left out, changed or swapped with its neighbour, after the first.
-fn one_slip(a: &[char], b: &[char]) -> bool {
-    let (long, short) = if a.len() >= b.len() { (a, b) } else { (b, a) };
-    if long.len() - short.len() > 1 || long.first() != short.first() {
-        return false;
-    }
-    let same = long.iter().zip(short).take_while(|(x, y)| x == y).count();
-    if long.len() > short.len() {
-        return long[same + 1..] == short[same..];
-    }
-    if same == long.len() {
-        return false;
-    }
-    let swapped = same + 1 < long.len()
-        && long[same] == short[same + 1]
-        && long[same + 1] == short[same]
-        && long[same + 2..] == short[same + 2..];
-    swapped || (long.len() > 4 && long[same + 1..] == short[same + 1..])
 }
 
 /// The language, by which lexicon the words are in.
@@ -147,63 +121,5 @@ pub(super) fn language(items: &[Item]) -> Lang {
         (true, true) => Lang::Mix,
         (false, true) => Lang::Es,
         _ => Lang::En,
-    }
-}
-
-/// Retags what the rules recognise. The first item of a match carries the rule's tag, the others are used up.
-pub(super) fn apply_rules(items: &mut [Item], lexicon: &Lexicon) {
-    for rule in &lexicon.rules {
-        let mut at = 0;
-        while at < items.len() {
-            match matched(items, at, rule) {
-                Some(hits) => {
-                    for &hit in &hits {
-                        items[hit].tag = Tag::Used;
-                    }
-                    items[hits[0]].tag = rule.tag;
-                    items[hits[0]].span.1 = items[hits[hits.len() - 1]].span.1;
-                    at = hits[hits.len() - 1] + 1;
-                }
-                None => at += 1,
-            }
-        }
-    }
-}
-
-fn matched(items: &[Item], at: usize, rule: &Rule) -> Option<Vec<usize>> {
-    let mut hits = Vec::new();
-    let mut next = at;
-    let mut gap = 0;
-    for element in &rule.elements {
-        let atoms = match element {
-            Element::Gap(most) => {
-                gap = *most;
-                continue;
-            }
-            Element::Choice(atoms) => atoms,
-        };
-        let mut left = gap;
-        loop {
-            let item = items.get(next)?;
-            if item.tag != Tag::Used && atoms.iter().any(|atom| fits(atom, item)) {
-                break;
-            }
-            if left == 0 || matches!(item.tag, Tag::Period | Tag::Question | Tag::But | Tag::Sub | Tag::Neg) {
-                return None;
-            }
-            left -= 1;
-            next += 1;
-        }
-        hits.push(next);
-        next += 1;
-        gap = 0;
-    }
-    Some(hits)
-}
-
-fn fits(atom: &Atom, item: &Item) -> bool {
-    match atom {
-        Atom::Tag(tag) => item.tag == *tag,
-        Atom::Word(word) => item.word == *word,
     }
 }

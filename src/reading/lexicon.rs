@@ -7,9 +7,11 @@
 use std::collections::HashMap;
 use std::sync::OnceLock;
 
+use rustc_hash::FxHashMap;
 use serde::Deserialize;
 
-use super::fold;
+use super::repair::Nearby;
+use super::{fold, rules};
 
 /// What a word or phrase does in a sentence.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
@@ -188,10 +190,12 @@ pub(super) struct Rule {
 /// All the words and rules.
 #[derive(Debug, Default)]
 pub(super) struct Lexicon {
-    phrases: HashMap<String, Vec<Phrase>>,
+    phrases: FxHashMap<String, Vec<Phrase>>,
     pub(super) rules: Vec<Rule>,
+    pub(super) rule_index: rules::Index,
     /// Words that spelling repair may arrive at.
     worrying: Vec<(String, Tag)>,
+    nearby: Nearby,
 }
 
 #[derive(Deserialize)]
@@ -268,6 +272,7 @@ impl Lexicon {
             let sign = matches!(rule.tag, Tag::Symptom | Tag::RedFlag);
             (!sign, rule.tag != Tag::RedFlag, std::cmp::Reverse(solid), format!("{:?}", rule.elements))
         });
+        self.rule_index = rules::Index::of(&self.rules);
         let mut worrying: Vec<(String, Tag)> = self
             .phrases
             .values()
@@ -277,6 +282,7 @@ impl Lexicon {
             .filter(|(word, tag)| word.chars().count() >= if tag.is_part() { 4 } else { 5 })
             .collect();
         worrying.sort_by_key(|(word, tag)| (!tag.is_part(), word.clone()));
+        self.nearby = Nearby::of(worrying.iter().map(|(word, _)| word.as_str()));
         self.worrying = worrying;
     }
 
@@ -295,9 +301,9 @@ impl Lexicon {
         self.phrases.get(word).map_or(&[], Vec::as_slice)
     }
 
-    /// The words that spelling repair may arrive at, parts first.
-    pub(super) fn worrying(&self) -> &[(String, Tag)] {
-        &self.worrying
+    /// The word that spelling repair arrives at, parts first.
+    pub(super) fn worrying_near(&self, word: &str) -> Option<&(String, Tag)> {
+        self.worrying.get(self.nearby.of_word(word)?)
     }
 }
 

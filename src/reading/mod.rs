@@ -7,14 +7,16 @@
 //! cannot be placed makes the reading unclear; spelling repair may only turn an unknown word into a worrying one.
 //!
 //! The way through: `fold` cuts the text into tokens, `lex` gives each its tag from the lexicons (`lexicon`, data in
-//! `words/*.toml`), `numbers` settles what each numeral stands for, `scan` walks the tags and
+//! `words/*.toml`; `repair` mends spelling), `rules` retags patterns, `numbers` settles what each numeral stands for, `scan` walks the tags and
 //! notes findings, `verdict` weighs the findings and the controls.
 
 mod fold;
 mod lex;
 mod lexicon;
 mod numbers;
+mod repair;
 mod resolve;
+mod rules;
 mod scan;
 pub mod score;
 mod verdict;
@@ -111,7 +113,7 @@ pub fn read(text: &str) -> Reading {
     let tokens = fold::tokens(text, lexicon);
     let mut items = lex::items(&tokens, lexicon);
     let lang = lex::language(&items);
-    lex::apply_rules(&mut items, lexicon);
+    rules::apply(&mut items, lexicon);
     numbers::settle(&mut items);
     let notes = scan::scan(&items);
     verdict::weigh(lang, &items, notes)
