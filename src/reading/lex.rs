@@ -2,9 +2,11 @@
 //!
 //! Invariant: repair by guessing (edit distance) reaches worrying words alone.
 
+use std::borrow::Cow;
+
 use super::Lang;
 use super::fold::{Shape, Token};
-use super::lexicon::{Atom, Element, Lexicon, Phrase, Rule, Source, Tag};
+use super::lexicon::{Lexicon, Phrase, Source, Tag};
 use super::resolve::{is_trouble, outright};
 
 /// A stretch of text with its tag.
@@ -24,30 +26,33 @@ pub(super) struct Item {
 /// The items of the tokens, in order.
 pub(super) fn items(tokens: &[Token], lexicon: &Lexicon) -> Vec<Item> {
     let mut items = Vec::with_capacity(tokens.len());
+    let forms: Vec<Cow<'_, str>> = tokens.iter().map(|token| known_form(token, lexicon)).collect();
     let mut at = 0;
     while at < tokens.len() {
-        if let Some((length, item)) = phrase_at(tokens, at, lexicon) {
+        if let Some((length, item)) = phrase_at(tokens, &forms, at, lexicon) {
             items.push(item);
             at += length;
             continue;
         }
         match unglued(&tokens[at], lexicon) {
             Some(pair) => items.extend(pair),
-            None => items.push(lone(&tokens[at], lexicon)),
+            None => items.push(lone(&tokens[at], &forms[at], lexicon)),
         }
         at += 1;
     }
     items
 }
 
-fn phrase_at(tokens: &[Token], at: usize, lexicon: &Lexicon) -> Option<(usize, Item)> {
-    let first = known_form(&tokens[at], lexicon);
-    let phrase = lexicon.starting(&first).iter().find(|phrase| {
+fn phrase_at(tokens: &[Token], forms: &[Cow<'_, str>], at: usize, lexicon: &Lexicon) -> Option<(usize, Item)> {
+    let fits = |phrase: &&Phrase| {
         phrase.words.len() <= tokens.len() - at
-            && phrase.words[1..].iter().zip(&tokens[at + 1..]).all(|(word, token)| {
-                *word == token.text || (token.text.len() > 3 && *word == known_form(token, lexicon))
+            && phrase.words[1..].iter().zip(at + 1..).all(|(word, next)| {
+                let token = &tokens[next];
+                *word == token.text || (token.text.len() > 3 && *word == forms[next])
             })
-    })?;
+    };
+    let as_typed = lexicon.starting(&tokens[at].text).iter().find(fits);
+    let phrase = as_typed.or_else(|| lexicon.starting(&forms[at]).iter().find(fits))?;
     let length = phrase.words.len();
     let span = (tokens[at].span.0, tokens[at + length - 1].span.1);
     let word = phrase.words.join(" ");
@@ -56,11 +61,11 @@ fn phrase_at(tokens: &[Token], at: usize, lexicon: &Lexicon) -> Option<(usize, I
 
 /// The form of a token that the lexicon has, by undoing stretched letters, a dropped g and an ending; else the token
 /// itself.
-fn known_form(token: &Token, lexicon: &Lexicon) -> String {
+fn known_form<'a>(token: &'a Token, lexicon: &Lexicon) -> Cow<'a, str> {
     let text = &token.text;
     let has = |form: &str| lexicon.knows(form) || lexicon.is_in_rules(form);
-    if token.shape != Shape::Word || !lexicon.starting(text).is_empty() || has(text) {
-        return text.clone();
+    if token.shape != Shape::Word || has(text) {
+        return Cow::Borrowed(text);
     }
     let mut forms = vec![squeeze(text, 2), squeeze(text, 1)];
     for form in [squeeze(text, 2), squeeze(text, 1)] {
@@ -75,7 +80,7 @@ fn known_form(token: &Token, lexicon: &Lexicon) -> String {
         .into_iter()
         .find(|form| has(form))
         .or_else(|| stems(text).into_iter().find(|stem| lexicon.single(stem).is_some_and(|entry| bends(entry.tag))))
-        .unwrap_or_else(|| text.clone())
+        .map_or(Cow::Borrowed(text), Cow::Owned)
 }
 
 /// Whether another ending leaves the meaning of an entry alone: worrying words and those that say nothing. A reassuring
@@ -141,7 +146,7 @@ fn unglued(token: &Token, lexicon: &Lexicon) -> Option<[Item; 2]> {
     })
 }
 
-fn lone(token: &Token, lexicon: &Lexicon) -> Item {
+fn lone(token: &Token, form: &str, lexicon: &Lexicon) -> Item {
     let mut guessed = false;
     let mut source = Source::Both;
     let tag = match token.shape {
@@ -157,7 +162,7 @@ fn lone(token: &Token, lexicon: &Lexicon) -> Item {
             None => Tag::Unknown,
         },
     };
-    Item { tag, word: known_form(token, lexicon), span: token.span, source, guessed, points: 0 }
+    Item { tag, word: form.to_owned(), span: token.span, source, guessed, points: 0 }
 }
 
 fn mark(text: &str) -> Tag {
@@ -176,34 +181,8 @@ fn mark(text: &str) -> Tag {
 
 /// The worrying word one slip away, if there is one.
 fn repaired(word: &str, lexicon: &Lexicon) -> Option<(Tag, Source)> {
-    let length = word.chars().count();
-    if !(4..=24).contains(&length) {
-        return None;
-    }
-    let letters: Vec<char> = word.chars().collect();
-    let near = |target: &str| target.starts_with(letters[0]) && one_slip(&letters, &target.chars().collect::<Vec<_>>());
-    let (target, tag) = lexicon.worrying().iter().find(|(target, _)| near(target))?;
+    let (target, tag) = lexicon.worrying_near(word)?;
     Some((*tag, lexicon.single(target).map_or(Source::Both, |phrase| phrase.source)))
-}
-
-/// Whether the words differ by one letter put in, left out, changed or swapped with its neighbour, after the first.
-fn one_slip(a: &[char], b: &[char]) -> bool {
-    let (long, short) = if a.len() >= b.len() { (a, b) } else { (b, a) };
-    if long.len() - short.len() > 1 || long.first() != short.first() {
-        return false;
-    }
-    let same = long.iter().zip(short).take_while(|(x, y)| x == y).count();
-    if long.len() > short.len() {
-        return long[same + 1..] == short[same..];
-    }
-    if same == long.len() {
-        return false;
-    }
-    let swapped = same + 1 < long.len()
-        && long[same] == short[same + 1]
-        && long[same + 1] == short[same]
-        && long[same + 2..] == short[same + 2..];
-    swapped || (long.len() > 4 && long[same + 1..] == short[same + 1..])
 }
 
 /// The language, by which lexicon the words are in.
@@ -228,63 +207,5 @@ pub(super) fn settle_names(items: &mut [Item]) {
         }
         let talks = items.get(at + 1).is_some_and(|next| TALKS.contains(&next.word.as_str()));
         items[at].tag = if talks { Tag::Person } else { Tag::Fill };
-    }
-}
-
-/// Retags what the rules recognise. The first item of a match carries the rule's tag, the others are used up.
-pub(super) fn apply_rules(items: &mut [Item], lexicon: &Lexicon) {
-    for rule in &lexicon.rules {
-        let mut at = 0;
-        while at < items.len() {
-            match matched(items, at, rule) {
-                Some(hits) => {
-                    for &hit in &hits {
-                        items[hit].tag = Tag::Used;
-                    }
-                    items[hits[0]].tag = rule.tag;
-                    items[hits[0]].span.1 = items[hits[hits.len() - 1]].span.1;
-                    at = hits[hits.len() - 1] + 1;
-                }
-                None => at += 1,
-            }
-        }
-    }
-}
-
-fn matched(items: &[Item], at: usize, rule: &Rule) -> Option<Vec<usize>> {
-    let mut hits = Vec::new();
-    let mut next = at;
-    let mut gap = 0;
-    for element in &rule.elements {
-        let atoms = match element {
-            Element::Gap(most) => {
-                gap = *most;
-                continue;
-            }
-            Element::Choice(atoms) => atoms,
-        };
-        let mut left = gap;
-        loop {
-            let item = items.get(next)?;
-            if item.tag != Tag::Used && atoms.iter().any(|atom| fits(atom, item)) {
-                break;
-            }
-            if left == 0 || matches!(item.tag, Tag::Period | Tag::Question | Tag::But | Tag::Sub | Tag::Neg) {
-                return None;
-            }
-            left -= 1;
-            next += 1;
-        }
-        hits.push(next);
-        next += 1;
-        gap = 0;
-    }
-    Some(hits)
-}
-
-fn fits(atom: &Atom, item: &Item) -> bool {
-    match atom {
-        Atom::Tag(tag) => item.tag == *tag,
-        Atom::Word(word) => item.word == *word,
     }
 }

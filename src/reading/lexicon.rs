@@ -4,12 +4,14 @@
 //! over words and tags; `a|b` is a choice, `<tag>` any item with that tag, `.` up to two and `..` up to five, `...` up to nine items of one sentence.
 //! What tags do in a sentence is `scan`'s business.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashMap;
 use std::sync::OnceLock;
 
+use rustc_hash::{FxHashMap, FxHashSet};
 use serde::Deserialize;
 
-use super::fold;
+use super::repair::Nearby;
+use super::{fold, rules};
 
 /// What a word or phrase does in a sentence.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
@@ -118,6 +120,7 @@ pub(super) enum Tag {
     It,
     Glue,
     Fill,
+    Affirm,
     Checked,
     Story,
     You,
@@ -191,12 +194,14 @@ pub(super) struct Rule {
 /// All the words and rules.
 #[derive(Debug, Default)]
 pub(super) struct Lexicon {
-    phrases: HashMap<String, Vec<Phrase>>,
+    phrases: FxHashMap<String, Vec<Phrase>>,
     pub(super) rules: Vec<Rule>,
+    pub(super) rule_index: rules::Index,
     /// Words that spelling repair may arrive at.
     worrying: Vec<(String, Tag)>,
     /// Words that only rules name.
-    in_rules: HashSet<String>,
+    in_rules: FxHashSet<String>,
+    nearby: Nearby,
 }
 
 #[derive(Deserialize)]
@@ -276,6 +281,7 @@ impl Lexicon {
             let sign = matches!(rule.tag, Tag::Symptom | Tag::RedFlag);
             (!sign, rule.tag != Tag::RedFlag, std::cmp::Reverse(solid), format!("{:?}", rule.elements))
         });
+        self.rule_index = rules::Index::of(&self.rules);
         let mut worrying: Vec<(String, Tag)> = self
             .phrases
             .values()
@@ -285,6 +291,7 @@ impl Lexicon {
             .filter(|(word, tag)| word.chars().count() >= if tag.is_part() { 4 } else { 5 })
             .collect();
         worrying.sort_by_key(|(word, tag)| (!tag.is_part(), word.clone()));
+        self.nearby = Nearby::of(worrying.iter().map(|(word, _)| word.as_str()));
         self.worrying = worrying;
         let atoms = self.rules.iter().flat_map(|rule| &rule.elements).filter_map(|element| match element {
             Element::Choice(atoms) => Some(atoms),
@@ -319,9 +326,9 @@ impl Lexicon {
         self.phrases.get(word).map_or(&[], Vec::as_slice)
     }
 
-    /// The words that spelling repair may arrive at, parts first.
-    pub(super) fn worrying(&self) -> &[(String, Tag)] {
-        &self.worrying
+    /// The word that spelling repair arrives at, parts first.
+    pub(super) fn worrying_near(&self, word: &str) -> Option<&(String, Tag)> {
+        self.worrying.get(self.nearby.of_word(word)?)
     }
 }
 

@@ -7,14 +7,16 @@
 //! cannot be placed makes the reading unclear; spelling repair may only turn an unknown word into a worrying one.
 //!
 //! The way through: `fold` cuts the text into tokens, `lex` gives each its tag from the lexicons (`lexicon`, data in
-//! `words/*.toml`), `numbers` settles what each numeral stands for, `scan` walks the tags and
+//! `words/*.toml`; `repair` mends spelling), `rules` retags patterns, `numbers` settles what each numeral stands for, `scan` walks the tags and
 //! notes findings, `verdict` weighs the findings and the controls.
 
 mod fold;
 mod lex;
 mod lexicon;
 mod numbers;
+mod repair;
 mod resolve;
+mod rules;
 mod scan;
 mod support;
 pub mod score;
@@ -113,7 +115,7 @@ pub fn read(text: &str) -> Reading {
     let mut items = lex::items(&tokens, lexicon);
     let lang = lex::language(&items);
     numbers::set_aside_the_question(&mut items);
-    lex::apply_rules(&mut items, lexicon);
+    rules::apply(&mut items, lexicon);
     lex::settle_names(&mut items);
     numbers::settle(&mut items);
     let notes = scan::scan(&items);

@@ -77,6 +77,7 @@ const fn is_list_like(tag: Tag) -> bool {
             | Tag::And
             | Tag::Joiner
             | Tag::Fill
+            | Tag::Affirm
             | Tag::Bad
             | Tag::Good
             | Tag::Ok

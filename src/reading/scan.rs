@@ -217,7 +217,7 @@ impl Scan<'_> {
     fn inverted(&self, at: usize) -> bool {
         let next = self.items.get(at + 1);
         matches!(self.items[at].word.as_str(), "is" | "are" | "can" | "do" | "does" | "should" | "will" | "could")
-            && self.items[self.clause_start.min(at)..at].iter().all(|item| item.tag == Tag::Fill)
+            && self.items[self.clause_start.min(at)..at].iter().all(|item| matches!(item.tag, Tag::Fill | Tag::Affirm))
             && next.is_some_and(|next| {
                 matches!(next.tag, Tag::It | Tag::Helmet | Tag::Me | Tag::Person | Tag::All)
                     || matches!(next.word.as_str(), "the" | "my" | "you" | "u" | "this")

@@ -41,6 +41,7 @@ fn bare_parts(items: &[Item], notes: &mut Notes) -> Flags {
                     item.tag,
                     Tag::Glue
                         | Tag::Fill
+                        | Tag::Affirm
                         | Tag::And
                         | Tag::Comma
                         | Tag::Period
@@ -103,7 +104,7 @@ fn control(items: &[Item]) -> Option<Control> {
                 item.tag == tag
                     || matches!(
                         item.tag,
-                        Tag::Fill | Tag::Period | Tag::Comma | Tag::Glue | Tag::Used | Tag::It | Tag::Me | Tag::Need
+                        Tag::Fill | Tag::Affirm | Tag::Period | Tag::Comma | Tag::Glue | Tag::Used | Tag::It | Tag::Me | Tag::Need
                     )
             })
     };

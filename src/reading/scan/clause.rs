@@ -4,7 +4,8 @@
 
 use super::super::lexicon::Tag;
 use super::super::resolve::{self, Outcome, denied};
-use super::super::support;
+use super::super::lex::Item;
+use super::super::support::{self, Reach};
 use super::{Finding, Scan, Subject, asks, is_specific};
 use crate::trade::flag::Flag;
 
@@ -20,7 +21,7 @@ impl Scan<'_> {
         self.chained = false;
         let Some(neg) = self.negation else { return };
         if self.open.iter().any(|s| s.at > neg && (s.tag.is_part() || s.tag == Tag::Points)) {
-            if matches!(tag, Tag::Fill | Tag::Checked | Tag::Story | Tag::You | Tag::Person) {
+            if matches!(tag, Tag::Fill | Tag::Affirm | Tag::Checked | Tag::Story | Tag::You | Tag::Person) {
                 self.settle_open(at);
             }
             return;
@@ -33,7 +34,7 @@ impl Scan<'_> {
         if !opener {
             self.notes.doubts.push(neg);
         }
-        if opener || matches!(tag, Tag::Fill | Tag::Checked | Tag::Story | Tag::You | Tag::Unknown | Tag::Person) {
+        if opener || matches!(tag, Tag::Fill | Tag::Affirm | Tag::Checked | Tag::Story | Tag::You | Tag::Unknown | Tag::Person) {
             self.negation = None;
         }
     }
@@ -43,7 +44,7 @@ impl Scan<'_> {
             && neg - self.clause_start.min(neg) < WINDOW
             && self.items[self.clause_start.min(neg)..neg]
                 .iter()
-                .all(|item| matches!(item.tag, Tag::Fill | Tag::Used | Tag::Comma | Tag::Neg | Tag::Nah))
+                .all(|item| matches!(item.tag, Tag::Fill | Tag::Affirm | Tag::Used | Tag::Comma | Tag::Neg | Tag::Nah))
     }
 
     pub(super) fn negative(&mut self, at: usize, tag: Tag) {
@@ -52,7 +53,7 @@ impl Scan<'_> {
             return;
         }
         if self.is_opener(at)
-            && matches!(next, Some(Tag::Me | Tag::It | Tag::Comma | Tag::Fill | Tag::Neg | Tag::Person))
+            && matches!(next, Some(Tag::Me | Tag::It | Tag::Comma | Tag::Fill | Tag::Affirm | Tag::Neg | Tag::Person))
             && self.open.is_empty()
         {
             return;
@@ -222,7 +223,7 @@ impl Scan<'_> {
         let trails = matches!(self.items[but].word.as_str(), "tho" | "though" | "so");
         let mut rest =
             self.items[self.clause_start.min(at)..].iter().take_while(|item| item.tag != Tag::Period).take(WINDOW);
-        if !trails && rest.all(|item| matches!(item.tag, Tag::Fill | Tag::Glue | Tag::Used | Tag::But)) {
+        if !trails && rest.all(|item| matches!(item.tag, Tag::Fill | Tag::Affirm | Tag::Glue | Tag::Used | Tag::But)) {
             self.notes.doubts.push(but);
         }
     }
@@ -240,6 +241,8 @@ impl Scan<'_> {
             } else {
                 self.flag_subject(subject, at);
             }
+        } else if subject.tag == Tag::All && self.says_yes(subject) {
+            self.well(subject.at, Reach::Named);
         } else if subject.tag.is_part() {
             let clause = &self.items[self.clause_start.min(at)..at];
             let too = clause.iter().any(|item| item.tag == Tag::Also) && !self.notes.findings.is_empty() && !self.story;
@@ -252,6 +255,12 @@ impl Scan<'_> {
         } else if subject.tag.is_body() || (subject.tag == Tag::Helmet && self.follows_but()) {
             self.notes.doubts.push(subject.at);
         }
+    }
+
+    /// "Yes, all six", "checked, all 6": a yes and the count are an answer.
+    fn says_yes(&self, subject: Subject) -> bool {
+        let says = |item: &Item| matches!(item.tag, Tag::Affirm | Tag::Checked);
+        self.reach_of(subject) == Reach::Named && self.items.iter().take(WINDOW).any(says)
     }
 
     /// Whether a number in this clause may belong to a story: something else is told before it or right after it.

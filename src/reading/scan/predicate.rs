@@ -231,7 +231,7 @@ impl Scan<'_> {
     }
 
     /// How surely what is said of the subject is about the helmet.
-    fn reach_of(&self, subject: Subject) -> Reach {
+    pub(super) fn reach_of(&self, subject: Subject) -> Reach {
         let word = self.items[subject.at].word.as_str();
         match subject.tag {
             Tag::It | Tag::Me => Reach::Loose,
