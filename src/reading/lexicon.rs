@@ -120,6 +120,7 @@ pub(super) enum Tag {
     It,
     Glue,
     Fill,
+    Plan,
     Affirm,
     Checked,
     Story,
