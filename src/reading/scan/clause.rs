@@ -125,6 +125,9 @@ impl Scan<'_> {
     pub(super) fn settle_open(&mut self, at: usize) {
         let Some(neg) = self.negation.take() else { return };
         let open = std::mem::take(&mut self.open);
+        if open.is_empty() && self.is_the_answer(neg) {
+            return self.well(neg, neg, Reach::Whole);
+        }
         if open.is_empty() {
             let answer = self.is_opener(neg) && self.items.get(at).is_some_and(|item| item.tag == Tag::Comma);
             if !answer {
@@ -148,6 +151,14 @@ impl Scan<'_> {
                 self.notes.doubts.push(neg);
             }
         }
+    }
+
+    /// "None", "nothing coach": the whole reply, to the question which numbers are off.
+    fn is_the_answer(&self, neg: usize) -> bool {
+        let rest = |(at, item): (usize, &Item)| {
+            at == neg || matches!(item.tag, Tag::Fill | Tag::Affirm | Tag::Period | Tag::Comma | Tag::Glue)
+        };
+        self.items[neg].tag == Tag::None && self.items.len() <= 5 && self.items.iter().enumerate().all(rest)
     }
 
     /// "5 not", "la mask no", "helmet good, head not", "helmet fine but i'm not".

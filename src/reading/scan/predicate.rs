@@ -96,7 +96,7 @@ impl Scan<'_> {
             }
             return open.into_iter().filter(specific).collect();
         }
-        if resolve::is_trouble(tag) || matches!(tag, Tag::Click | Tag::Hold | Tag::Good) {
+        if resolve::is_trouble(tag) || matches!(tag, Tag::Click | Tag::Hold | Tag::Good | Tag::Praise) {
             let found = self.after(at, tag);
             if !found.is_empty() {
                 return found;
@@ -126,7 +126,8 @@ impl Scan<'_> {
             let takes = item.tag.is_part()
                 || item.tag.is_body()
                 || matches!(item.tag, Tag::Points | Tag::Other)
-                || (found.is_empty() && item.tag == Tag::Helmet && resolve::is_trouble(tag));
+                || (found.is_empty() && item.tag == Tag::Helmet && resolve::is_trouble(tag))
+                || (found.is_empty() && item.tag == Tag::All && resolve::is_reassuring(tag) && next == at + 1);
             if takes {
                 found.push(Subject { tag: item.tag, points: item.points, at: next });
                 skipped = 0;
