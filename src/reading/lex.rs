@@ -125,10 +125,11 @@ fn unglued(token: &Token, lexicon: &Lexicon) -> Option<[Item; 2]> {
         return None;
     }
     let trouble = |tag: Tag| is_trouble(tag) || outright(tag).is_some();
-    (2..=text.len() - 4).find_map(|cut| {
+    (2..=text.len() - 3).find_map(|cut| {
         let (first, second) = (lexicon.single(&text[..cut])?, lexicon.single(&text[cut..])?);
         let subject = first.tag.is_part() || first.tag.is_body() || matches!(first.tag, Tag::Helmet | Tag::Me | Tag::Too);
-        if !trouble(second.tag) || !subject
+        let short = text.len() - cut < 4 && first.tag != Tag::Too;
+        if short || !trouble(second.tag) || !subject
         {
             return None;
         }

@@ -96,6 +96,7 @@ pub(super) enum Tag {
     Nah,
     None,
     But,
+    So,
     Sub,
     Except,
     Only,

@@ -84,6 +84,7 @@ const fn is_list_like(tag: Tag) -> bool {
             | Tag::Also
             | Tag::Only
             | Tag::But
+            | Tag::So
             | Tag::Label
             | Tag::Used
     )

@@ -26,6 +26,10 @@ impl Scan<'_> {
         let targets = self.targets(at, tag);
         self.open.clear();
         if self.supposing {
+            // "If anything comes loose" supposes; "if something, my strap is broken" may not.
+            if resolve::is_trouble(tag) && targets.iter().any(is_specific) {
+                self.notes.doubts.push(at);
+            }
             return;
         }
         if self.asking && !matches!(tag, Tag::Broken | Tag::Crack | Tag::Hurt | Tag::Gone | Tag::Flat) {
@@ -171,7 +175,7 @@ impl Scan<'_> {
         }
         match result {
             Outcome::Off(flags) => {
-                self.notes.findings.push(Finding { flags, at, red: name == Some(Tag::Neck), numbers: false });
+                self.notes.findings.push(Finding { flags, at, red: name == Some(Tag::Neck) && flags.contains(Flag::Symptom), numbers: false });
             }
             Outcome::Good if softly => self.soft_denial(at, tag, name),
             Outcome::Good => self.good(at, tag, subject, negated),
