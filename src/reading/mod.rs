@@ -20,6 +20,7 @@ mod rules;
 mod scan;
 mod support;
 pub mod score;
+pub mod second;
 mod verdict;
 
 #[cfg(test)]
@@ -110,6 +111,16 @@ pub struct Reading {
 /// Reads one reply. Never fails; time grows with the length of the text.
 #[must_use]
 pub fn read(text: &str) -> Reading {
+    let mut reading = first(text);
+    if reading.kind == Kind::AllClear && second::objects(text) {
+        reading.kind = Kind::Unclear;
+        reading.evidence.push(Evidence { span: (0, text.len()), says: "second reader".to_owned() });
+    }
+    reading
+}
+
+/// The reading by lexicon and grammar alone.
+fn first(text: &str) -> Reading {
     let lexicon = lexicon::lexicon();
     let tokens = fold::tokens(text, lexicon);
     let mut items = lex::items(&tokens, lexicon);
