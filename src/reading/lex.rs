@@ -2,9 +2,12 @@
 //!
 //! Invariant: repair by guessing (edit distance) reaches worrying words alone.
 
+use std::borrow::Cow;
+
 use super::Lang;
 use super::fold::{Shape, Token};
-use super::lexicon::{Lexicon, Source, Tag};
+use super::lexicon::{Lexicon, Phrase, Source, Tag};
+use super::resolve::{is_trouble, outright};
 
 /// A stretch of text with its tag.
 #[derive(Debug, Clone)]
@@ -23,43 +26,82 @@ pub(super) struct Item {
 /// The items of the tokens, in order.
 pub(super) fn items(tokens: &[Token], lexicon: &Lexicon) -> Vec<Item> {
     let mut items = Vec::with_capacity(tokens.len());
+    let forms: Vec<Cow<'_, str>> = tokens.iter().map(|token| known_form(token, lexicon)).collect();
     let mut at = 0;
     while at < tokens.len() {
-        let (length, item) = phrase_at(tokens, at, lexicon).unwrap_or_else(|| (1, lone(&tokens[at], lexicon)));
-        items.push(item);
-        at += length;
+        if let Some((length, item)) = phrase_at(tokens, &forms, at, lexicon) {
+            items.push(item);
+            at += length;
+            continue;
+        }
+        match unglued(&tokens[at], lexicon) {
+            Some(pair) => items.extend(pair),
+            None => items.push(lone(&tokens[at], &forms[at], lexicon)),
+        }
+        at += 1;
     }
     items
 }
 
-fn phrase_at(tokens: &[Token], at: usize, lexicon: &Lexicon) -> Option<(usize, Item)> {
-    let first = known_form(&tokens[at], lexicon);
-    let phrase = lexicon.starting(&first).iter().find(|phrase| {
+fn phrase_at(tokens: &[Token], forms: &[Cow<'_, str>], at: usize, lexicon: &Lexicon) -> Option<(usize, Item)> {
+    let fits = |phrase: &&Phrase| {
         phrase.words.len() <= tokens.len() - at
-            && phrase.words[1..].iter().zip(&tokens[at + 1..]).all(|(word, token)| {
-                *word == token.text || (token.text.len() > 3 && *word == known_form(token, lexicon))
+            && phrase.words[1..].iter().zip(at + 1..).all(|(word, next)| {
+                let token = &tokens[next];
+                *word == token.text || (token.text.len() > 3 && *word == forms[next])
             })
-    })?;
+    };
+    let as_typed = lexicon.starting(&tokens[at].text).iter().find(fits);
+    let phrase = as_typed.or_else(|| lexicon.starting(&forms[at]).iter().find(fits))?;
     let length = phrase.words.len();
     let span = (tokens[at].span.0, tokens[at + length - 1].span.1);
     let word = phrase.words.join(" ");
     Some((length, Item { tag: phrase.tag, word, span, source: phrase.source, guessed: false, points: 0 }))
 }
 
-/// The form of a token that the lexicon has, by undoing stretched letters and a dropped g; else the token itself.
-fn known_form(token: &Token, lexicon: &Lexicon) -> String {
+/// The form of a token that the lexicon has, by undoing stretched letters, a dropped g and an ending; else the token
+/// itself.
+fn known_form<'a>(token: &'a Token, lexicon: &Lexicon) -> Cow<'a, str> {
     let text = &token.text;
-    if token.shape != Shape::Word || !lexicon.starting(text).is_empty() {
-        return text.clone();
+    let has = |form: &str| lexicon.knows(form) || lexicon.is_in_rules(form);
+    if token.shape != Shape::Word || has(text) {
+        return Cow::Borrowed(text);
     }
     let mut forms = vec![squeeze(text, 2), squeeze(text, 1)];
-    if text.ends_with("in") && text.len() > 4 {
-        forms.push(format!("{text}g"));
+    for form in [squeeze(text, 2), squeeze(text, 1)] {
+        if form.ends_with("in") && form.len() > 4 {
+            forms.push(format!("{form}g"));
+        }
+        if let Some(stem) = form.strip_suffix('s').filter(|stem| stem.len() > 3) {
+            forms.push(stem.to_owned());
+        }
     }
-    if let Some(stem) = text.strip_suffix('s').filter(|stem| stem.len() > 3) {
-        forms.push(stem.to_owned());
+    forms
+        .into_iter()
+        .find(|form| has(form))
+        .or_else(|| stems(text).into_iter().find(|stem| lexicon.single(stem).is_some_and(|entry| bends(entry.tag))))
+        .map_or(Cow::Borrowed(text), Cow::Owned)
+}
+
+/// Whether another ending leaves the meaning of an entry alone: worrying words and those that say nothing. A reassuring
+/// word never comes of this.
+const fn bends(tag: Tag) -> bool {
+    (tag.is_worrying() && !tag.is_part()) || matches!(tag, Tag::Story)
+}
+
+/// What may be left when an English ending is taken off: "swinging" swing, "splitted" split, "scraped" scrape.
+fn stems(word: &str) -> Vec<String> {
+    let mut stems = Vec::new();
+    for ending in ["ing", "in", "ed", "es", "er", "y"] {
+        let Some(stem) = word.strip_suffix(ending).filter(|stem| stem.len() > 2 && stem.is_ascii()) else { continue };
+        stems.push(stem.to_owned());
+        stems.push(format!("{stem}e"));
+        let last = &stem[stem.len() - 1..];
+        if let Some(single) = stem.strip_suffix(last).filter(|single| single.ends_with(last)) {
+            stems.push(single.to_owned());
+        }
     }
-    forms.into_iter().find(|form| lexicon.knows(form)).unwrap_or_else(|| text.clone())
+    stems
 }
 
 /// Cuts runs of one letter down to `most`, where a run is three or more or `most` is two.
@@ -75,7 +117,36 @@ fn squeeze(word: &str, most: usize) -> String {
     out
 }
 
-fn lone(token: &Token, lexicon: &Lexicon) -> Item {
+/// "strapbroke", "headhurts": two known words run together, the second of them trouble. Others stay unknown, so that
+/// nothing reassuring comes of a guess.
+fn unglued(token: &Token, lexicon: &Lexicon) -> Option<[Item; 2]> {
+    let text = &token.text;
+    if token.shape != Shape::Word || text.len() < 6 || text.len() > 24 || !text.is_ascii() {
+        return None;
+    }
+    let trouble = |tag: Tag| is_trouble(tag) || outright(tag).is_some();
+    (2..=text.len() - 4).find_map(|cut| {
+        let (first, second) = (lexicon.single(&text[..cut])?, lexicon.single(&text[cut..])?);
+        let subject = first.tag.is_part() || first.tag.is_body() || matches!(first.tag, Tag::Helmet | Tag::Me | Tag::Too);
+        if !trouble(second.tag) || !subject
+        {
+            return None;
+        }
+        let exact = token.span.1 - token.span.0 == text.len();
+        let seam = if exact { token.span.0 + cut } else { token.span.1 };
+        let item = |phrase: &Phrase, span| Item {
+            tag: phrase.tag,
+            word: phrase.words.join(" "),
+            span,
+            source: phrase.source,
+            guessed: false,
+            points: 0,
+        };
+        Some([item(first, (token.span.0, seam)), item(second, (if exact { seam } else { token.span.0 }, token.span.1))])
+    })
+}
+
+fn lone(token: &Token, form: &str, lexicon: &Lexicon) -> Item {
     let mut guessed = false;
     let mut source = Source::Both;
     let tag = match token.shape {
@@ -91,7 +162,7 @@ fn lone(token: &Token, lexicon: &Lexicon) -> Item {
             None => Tag::Unknown,
         },
     };
-    Item { tag, word: token.text.clone(), span: token.span, source, guessed, points: 0 }
+    Item { tag, word: form.to_owned(), span: token.span, source, guessed, points: 0 }
 }
 
 fn mark(text: &str) -> Tag {
@@ -121,5 +192,20 @@ pub(super) fn language(items: &[Item]) -> Lang {
         (true, true) => Lang::Mix,
         (false, true) => Lang::Es,
         _ => Lang::En,
+    }
+}
+
+/// Settles what a given name does: it talks of somebody ("cole says ...") or only says who writes ("cole here").
+pub(super) fn settle_names(items: &mut [Item]) {
+    const TALKS: [&str; 18] = [
+        "is", "said", "says", "has", "had", "got", "was", "told", "needs", "took", "dice", "dijo", "tiene", "trae", "anda",
+        "esta", "agarro", "se",
+    ];
+    for at in 0..items.len() {
+        if items[at].tag != Tag::Name {
+            continue;
+        }
+        let talks = items.get(at + 1).is_some_and(|next| TALKS.contains(&next.word.as_str()));
+        items[at].tag = if talks { Tag::Person } else { Tag::Fill };
     }
 }

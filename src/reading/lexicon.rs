@@ -1,13 +1,13 @@
 //! The words the reader knows, compiled once from the data files beside this one.
 //!
 //! A data file has two tables. `[words]`: a tag and the words or phrases that carry it. `[rules]`: a tag and patterns
-//! over words and tags; `a|b` is a choice, `<tag>` any item with that tag, `.` up to two and `..` up to five items of one sentence.
+//! over words and tags; `a|b` is a choice, `<tag>` any item with that tag, `.` up to two and `..` up to five, `...` up to nine items of one sentence.
 //! What tags do in a sentence is `scan`'s business.
 
 use std::collections::HashMap;
 use std::sync::OnceLock;
 
-use rustc_hash::FxHashMap;
+use rustc_hash::{FxHashMap, FxHashSet};
 use serde::Deserialize;
 
 use super::repair::Nearby;
@@ -42,6 +42,7 @@ pub(super) enum Tag {
     // Who.
     Me,
     Person,
+    Name,
     // How much.
     All,
     Rest,
@@ -119,7 +120,10 @@ pub(super) enum Tag {
     It,
     Glue,
     Fill,
+    Affirm,
+    Checked,
     Story,
+    You,
     Unit,
     AtTime,
     Label,
@@ -195,6 +199,8 @@ pub(super) struct Lexicon {
     pub(super) rule_index: rules::Index,
     /// Words that spelling repair may arrive at.
     worrying: Vec<(String, Tag)>,
+    /// Words that only rules name.
+    in_rules: FxHashSet<String>,
     nearby: Nearby,
 }
 
@@ -207,9 +213,12 @@ struct DataFile {
     rules: HashMap<Tag, Vec<String>>,
 }
 
-const FILES: [(&str, Source, &str); 3] = [
+const FILES: [(&str, Source, &str); 6] = [
     ("en.toml", Source::En, include_str!("words/en.toml")),
+    ("everyday.en.toml", Source::En, include_str!("words/everyday.en.toml")),
     ("es.toml", Source::Es, include_str!("words/es.toml")),
+    ("everyday.es.toml", Source::Es, include_str!("words/everyday.es.toml")),
+    ("names.toml", Source::Both, include_str!("words/names.toml")),
     ("emoji.toml", Source::Both, include_str!("words/emoji.toml")),
 ];
 
@@ -284,6 +293,17 @@ impl Lexicon {
         worrying.sort_by_key(|(word, tag)| (!tag.is_part(), word.clone()));
         self.nearby = Nearby::of(worrying.iter().map(|(word, _)| word.as_str()));
         self.worrying = worrying;
+        let atoms = self.rules.iter().flat_map(|rule| &rule.elements).filter_map(|element| match element {
+            Element::Choice(atoms) => Some(atoms),
+            Element::Gap(_) => None,
+        });
+        self.in_rules = atoms
+            .flatten()
+            .filter_map(|atom| match atom {
+                Atom::Word(word) => Some(word.clone()),
+                Atom::Tag(_) => None,
+            })
+            .collect();
     }
 
     /// Whether this is an entry by itself.
@@ -294,6 +314,11 @@ impl Lexicon {
     /// The entry of a word by itself.
     pub(super) fn single(&self, word: &str) -> Option<&Phrase> {
         self.phrases.get(word)?.iter().find(|phrase| phrase.words.len() == 1)
+    }
+
+    /// Whether a rule names this word.
+    pub(super) fn is_in_rules(&self, word: &str) -> bool {
+        self.in_rules.contains(word)
     }
 
     /// The entries that begin with this word, longest first.
@@ -309,7 +334,7 @@ impl Lexicon {
 
 impl Tag {
     /// Whether spelling repair may turn an unknown word into one with this tag.
-    const fn is_worrying(self) -> bool {
+    pub(super) const fn is_worrying(self) -> bool {
         self.is_part()
             || matches!(
                 self,
@@ -366,6 +391,7 @@ fn element(text: &str) -> Result<Element, String> {
     match text {
         "." => return Ok(Element::Gap(2)),
         ".." => return Ok(Element::Gap(5)),
+        "..." => return Ok(Element::Gap(9)),
         _ => {}
     }
     text.split('|').map(atom).collect::<Result<Vec<_>, _>>().map(Element::Choice)

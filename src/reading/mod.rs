@@ -18,6 +18,7 @@ mod repair;
 mod resolve;
 mod rules;
 mod scan;
+mod support;
 pub mod score;
 mod verdict;
 
@@ -113,7 +114,9 @@ pub fn read(text: &str) -> Reading {
     let tokens = fold::tokens(text, lexicon);
     let mut items = lex::items(&tokens, lexicon);
     let lang = lex::language(&items);
+    numbers::set_aside_the_question(&mut items);
     rules::apply(&mut items, lexicon);
+    lex::settle_names(&mut items);
     numbers::settle(&mut items);
     let notes = scan::scan(&items);
     verdict::weigh(lang, &items, notes)

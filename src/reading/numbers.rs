@@ -8,8 +8,55 @@ use super::lexicon::Tag;
 /// The six check points of the helmet.
 pub(super) const SIX: u8 = 0b011_1111;
 
+/// Takes the question out of a reply that quotes it, as a phone's reactions do ("Liked “Helmet check: 1 brow 2 grip
+/// ...”"): what is quoted was not said, and whether it was meant as an answer is in doubt.
+pub(super) fn set_aside_the_question(items: &mut [Item]) {
+    let is_quote = |item: &Item| matches!(item.word.chars().next(), Some('"' | '\u{201c}' | '\u{201d}' | '«' | '»'));
+    let Some(from) = items.iter().position(is_quote) else { return };
+    let to = items.iter().rposition(is_quote).filter(|to| *to > from).unwrap_or(items.len() - 1);
+    let pairs = items[from..=to].windows(2).filter(|pair| value(&pair[0]).is_some_and(|n| own_part(n, pair[1].tag)));
+    if pairs.count() < 3 {
+        return;
+    }
+    for item in &mut items[from..=to] {
+        item.tag = Tag::Used;
+    }
+    items[from].tag = Tag::Doubt;
+}
+
+/// Whether the part is the one that the number stands for.
+const fn own_part(number: u32, part: Tag) -> bool {
+    matches!(
+        (number, part),
+        (1, Tag::Brow)
+            | (2, Tag::Grip | Tag::Forehead)
+            | (3, Tag::Crown)
+            | (4, Tag::Cheeks)
+            | (5, Tag::Strap)
+            | (6, Tag::Hardware)
+    )
+}
+
+/// "1. good 2. loose 3. good": the points of a list, not ends of sentences.
+fn open_list(items: &mut [Item]) {
+    let numbered = |items: &[Item], at: usize| {
+        let digit = items[at].tag == Tag::Number && value(&items[at]).is_some_and(|n| (1..=7).contains(&n));
+        let mark = items.get(at + 1).is_some_and(|item| matches!(item.word.as_str(), "." | ")" | ":" | "-"));
+        digit && mark && items.get(at + 2).is_some_and(|next| super::resolve::is_predicate(next.tag))
+    };
+    let points: Vec<usize> = (0..items.len()).filter(|at| numbered(items, *at)).collect();
+    if points.len() < 2 {
+        return;
+    }
+    for at in points {
+        items[at + 1].tag = Tag::Glue;
+        items[at + 1].word.clear();
+    }
+}
+
 /// Retags every numeral.
 pub(super) fn settle(items: &mut [Item]) {
+    open_list(items);
     let plain = items.iter().all(|item| is_list_like(item.tag));
     let mut at = 0;
     while at < items.len() {
@@ -30,6 +77,7 @@ const fn is_list_like(tag: Tag) -> bool {
             | Tag::And
             | Tag::Joiner
             | Tag::Fill
+            | Tag::Affirm
             | Tag::Bad
             | Tag::Good
             | Tag::Ok
@@ -73,6 +121,9 @@ fn settle_one(items: &mut [Item], at: usize, plain: bool) -> usize {
         items[at].tag = Tag::Doubt;
         return at + 1;
     };
+    if let Some(next) = decimal(items, at) {
+        return next;
+    }
     let unit = after == Some(Tag::Unit) || items.get(at + 1).is_some_and(|item| item.word == "finger");
     if unit && number != 6 && matches!(items[at + 1].word.as_str(), "of them" | "of em") {
         items[at].tag = Tag::Doubt;
@@ -139,6 +190,19 @@ fn clock_or_score(items: &mut [Item], at: usize) -> Option<usize> {
     }
     use_up(items, at, 3);
     items[at].tag = if a == b && matches!(a, 6 | 7 | 10 | 100) { Tag::Good } else { Tag::Doubt };
+    Some(at + 3)
+}
+
+/// "101.5": a measure. Nothing may stand between the digits and the point.
+fn decimal(items: &mut [Item], at: usize) -> Option<usize> {
+    let [first, middle, last, ..] = items.get(at..)? else { return None };
+    let tight = first.span.1 == middle.span.0 && middle.span.1 == last.span.0;
+    let is_one = first.tag == Tag::Number && middle.word == "." && last.tag == Tag::Number && first.word.len() > 1;
+    if !tight || !is_one {
+        return None;
+    }
+    use_up(items, at, 3);
+    items[at].tag = Tag::Fill;
     Some(at + 3)
 }
 

@@ -172,6 +172,7 @@ fn body_trouble(predicate: Tag, body: Tag) -> Outcome {
         (Tag::Hurt | Tag::Bad, Tag::Eyes) => off(Flag::Symptom),
         (_, Tag::Eyes) => off(Flag::Injury),
         (Tag::Hurt | Tag::Bad, Tag::Ears) => both(Flag::Pain, Flag::Symptom),
+        (Tag::Crack, Tag::Ears) => off(Flag::Shell),
         (_, Tag::Ears) => off(Flag::Injury),
         (_, Tag::Belly) => off(Flag::Illness),
         (Tag::Loose | Tag::Move | Tag::High | Tag::Gone, _) => Outcome::Doubt,

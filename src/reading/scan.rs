@@ -10,6 +10,7 @@ mod report;
 use super::lex::Item;
 use super::lexicon::Tag;
 use super::resolve::{self, outright};
+use super::support::{Good, Reach};
 use crate::trade::flag::{Flag, Flags};
 
 /// Words that make an entry deny something by itself ("dont have it"), so that no other word denies it.
@@ -33,6 +34,8 @@ pub(super) struct Notes {
     pub(super) findings: Vec<Finding>,
     /// Items that say that all is well.
     pub(super) general: Vec<usize>,
+    /// The same, with how surely they are about the helmet.
+    pub(super) goods: Vec<Good>,
     /// Check points said to be fine, by bit.
     pub(super) fine: u8,
     /// Items that keep the reply from being all clear.
@@ -68,6 +71,8 @@ struct Scan<'a> {
     /// The last that had one, in this sentence.
     last: Vec<Subject>,
     negation: Option<usize>,
+    /// The negation that the predicate at hand was denied by.
+    denier: Option<usize>,
     /// A negated predicate whose negation still reaches on ("no cracks or loose screws").
     chained: bool,
     softened: bool,
@@ -98,6 +103,7 @@ pub(super) fn scan(items: &[Item]) -> Notes {
         open: Vec::new(),
         last: Vec::new(),
         negation: None,
+        denier: None,
         chained: false,
         softened: false,
         except: None,
@@ -147,6 +153,12 @@ const fn is_transparent(tag: Tag) -> bool {
 }
 
 impl Scan<'_> {
+    /// Notes that all is well.
+    fn well(&mut self, at: usize, reach: Reach) {
+        self.notes.general.push(at);
+        self.notes.goods.push(Good { at, reach });
+    }
+
     fn step(&mut self, at: usize) {
         let tag = self.items[at].tag;
         if at < self.skip_to {
@@ -185,7 +197,7 @@ impl Scan<'_> {
                 self.notes.retracts.push(at);
             }
             Tag::Correct => self.correct(at),
-            Tag::Story => self.story = true,
+            Tag::Story | Tag::You => self.story = true,
             Tag::Person => {
                 self.story = true;
                 self.subject(at, tag);
@@ -205,7 +217,7 @@ impl Scan<'_> {
     fn inverted(&self, at: usize) -> bool {
         let next = self.items.get(at + 1);
         matches!(self.items[at].word.as_str(), "is" | "are" | "can" | "do" | "does" | "should" | "will" | "could")
-            && self.items[self.clause_start.min(at)..at].iter().all(|item| item.tag == Tag::Fill)
+            && self.items[self.clause_start.min(at)..at].iter().all(|item| matches!(item.tag, Tag::Fill | Tag::Affirm))
             && next.is_some_and(|next| {
                 matches!(next.tag, Tag::It | Tag::Helmet | Tag::Me | Tag::Person | Tag::All)
                     || matches!(next.word.as_str(), "the" | "my" | "you" | "u" | "this")

@@ -7,6 +7,7 @@ use super::lexicon::Tag;
 use super::numbers::SIX;
 use super::resolve::part_flag;
 use super::scan::{Finding, Notes};
+use super::support;
 use super::{Evidence, Kind, Lang, Reading};
 use crate::trade::flag::{Control, Flag, Flags};
 
@@ -21,7 +22,7 @@ pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> Reading {
         (Kind::Flagged, None)
     } else if control.is_some() {
         (Kind::Control, control)
-    } else if is_clear(&notes) {
+    } else if is_clear(items, &notes) {
         (Kind::AllClear, None)
     } else {
         (Kind::Unclear, None)
@@ -40,6 +41,7 @@ fn bare_parts(items: &[Item], notes: &mut Notes) -> Flags {
                     item.tag,
                     Tag::Glue
                         | Tag::Fill
+                        | Tag::Affirm
                         | Tag::And
                         | Tag::Comma
                         | Tag::Period
@@ -89,8 +91,8 @@ fn tidy(flags: Flags) -> Flags {
     flags
 }
 
-fn is_clear(notes: &Notes) -> bool {
-    notes.doubts.is_empty() && (!notes.general.is_empty() || notes.fine & SIX == SIX)
+fn is_clear(items: &[Item], notes: &Notes) -> bool {
+    notes.doubts.is_empty() && (support::stands(items, &notes.goods) || notes.fine & SIX == SIX)
 }
 
 /// The control a reply without flags asks for.
@@ -102,7 +104,7 @@ fn control(items: &[Item]) -> Option<Control> {
                 item.tag == tag
                     || matches!(
                         item.tag,
-                        Tag::Fill | Tag::Period | Tag::Comma | Tag::Glue | Tag::Used | Tag::It | Tag::Me | Tag::Need
+                        Tag::Fill | Tag::Affirm | Tag::Period | Tag::Comma | Tag::Glue | Tag::Used | Tag::It | Tag::Me | Tag::Need
                     )
             })
     };
@@ -114,10 +116,10 @@ fn control(items: &[Item]) -> Option<Control> {
         Some(Control::WrongNumber)
     } else if has(Tag::HelpAny) || whole(Tag::HelpWord) {
         Some(Control::Help)
+    } else if has(Tag::Absent) && !whole(Tag::Later) {
+        Some(Control::Absent)
     } else if has(Tag::Later) {
         Some(Control::Later)
-    } else if has(Tag::Absent) {
-        Some(Control::Absent)
     } else {
         None
     }

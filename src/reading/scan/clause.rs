@@ -4,6 +4,8 @@
 
 use super::super::lexicon::Tag;
 use super::super::resolve::{self, Outcome, denied};
+use super::super::lex::Item;
+use super::super::support::{self, Reach};
 use super::{Finding, Scan, Subject, asks, is_specific};
 use crate::trade::flag::Flag;
 
@@ -19,7 +21,7 @@ impl Scan<'_> {
         self.chained = false;
         let Some(neg) = self.negation else { return };
         if self.open.iter().any(|s| s.at > neg && (s.tag.is_part() || s.tag == Tag::Points)) {
-            if matches!(tag, Tag::Fill | Tag::Story | Tag::Person) {
+            if matches!(tag, Tag::Fill | Tag::Affirm | Tag::Checked | Tag::Story | Tag::You | Tag::Person) {
                 self.settle_open(at);
             }
             return;
@@ -32,7 +34,7 @@ impl Scan<'_> {
         if !opener {
             self.notes.doubts.push(neg);
         }
-        if opener || matches!(tag, Tag::Fill | Tag::Story | Tag::Unknown | Tag::Person) {
+        if opener || matches!(tag, Tag::Fill | Tag::Affirm | Tag::Checked | Tag::Story | Tag::You | Tag::Unknown | Tag::Person) {
             self.negation = None;
         }
     }
@@ -42,7 +44,7 @@ impl Scan<'_> {
             && neg - self.clause_start.min(neg) < WINDOW
             && self.items[self.clause_start.min(neg)..neg]
                 .iter()
-                .all(|item| matches!(item.tag, Tag::Fill | Tag::Used | Tag::Comma | Tag::Neg | Tag::Nah))
+                .all(|item| matches!(item.tag, Tag::Fill | Tag::Affirm | Tag::Used | Tag::Comma | Tag::Neg | Tag::Nah))
     }
 
     pub(super) fn negative(&mut self, at: usize, tag: Tag) {
@@ -51,7 +53,7 @@ impl Scan<'_> {
             return;
         }
         if self.is_opener(at)
-            && matches!(next, Some(Tag::Me | Tag::It | Tag::Comma | Tag::Fill | Tag::Neg | Tag::Person))
+            && matches!(next, Some(Tag::Me | Tag::It | Tag::Comma | Tag::Fill | Tag::Affirm | Tag::Neg | Tag::Person))
             && self.open.is_empty()
         {
             return;
@@ -221,7 +223,7 @@ impl Scan<'_> {
         let trails = matches!(self.items[but].word.as_str(), "tho" | "though" | "so");
         let mut rest =
             self.items[self.clause_start.min(at)..].iter().take_while(|item| item.tag != Tag::Period).take(WINDOW);
-        if !trails && rest.all(|item| matches!(item.tag, Tag::Fill | Tag::Glue | Tag::Used | Tag::But)) {
+        if !trails && rest.all(|item| matches!(item.tag, Tag::Fill | Tag::Affirm | Tag::Glue | Tag::Used | Tag::But)) {
             self.notes.doubts.push(but);
         }
     }
@@ -234,11 +236,13 @@ impl Scan<'_> {
         if self.asking && (subject.tag == Tag::Points || subject.tag.is_part()) {
             self.notes.doubts.push(subject.at);
         } else if subject.tag == Tag::Points {
-            if self.story || self.items[self.clause_start.min(at)..at].iter().any(|i| i.tag == Tag::Other) {
+            if self.tells_of_else(subject, at) {
                 self.notes.doubts.push(subject.at);
             } else {
                 self.flag_subject(subject, at);
             }
+        } else if subject.tag == Tag::All && self.says_yes(subject) {
+            self.well(subject.at, Reach::Named);
         } else if subject.tag.is_part() {
             let clause = &self.items[self.clause_start.min(at)..at];
             let too = clause.iter().any(|item| item.tag == Tag::Also) && !self.notes.findings.is_empty() && !self.story;
@@ -251,6 +255,20 @@ impl Scan<'_> {
         } else if subject.tag.is_body() || (subject.tag == Tag::Helmet && self.follows_but()) {
             self.notes.doubts.push(subject.at);
         }
+    }
+
+    /// "Yes, all six", "checked, all 6": a yes and the count are an answer.
+    fn says_yes(&self, subject: Subject) -> bool {
+        let says = |item: &Item| matches!(item.tag, Tag::Affirm | Tag::Checked);
+        self.reach_of(subject) == Reach::Named && self.items.iter().take(WINDOW).any(says)
+    }
+
+    /// Whether a number in this clause may belong to a story: something else is told before it or right after it.
+    fn tells_of_else(&self, subject: Subject, at: usize) -> bool {
+        let start = self.clause_start.min(subject.at);
+        let before = self.items[start..subject.at].iter().any(|item| support::tells_of_else(item.tag));
+        let after = self.items[(subject.at + 1).min(at)..at].iter().find(|item| item.tag != Tag::Used);
+        before || after.is_some_and(|item| support::tells_of_else(item.tag))
     }
 
     pub(super) fn follows_but(&self) -> bool {

@@ -5,6 +5,7 @@
 use super::super::lexicon::Tag;
 use super::super::numbers::SIX;
 use super::super::resolve::{self, Outcome, affirmed, denied, outright};
+use super::super::support::Reach;
 use super::{Finding, Scan, Subject, bit_of, is_specific, point_flags};
 use crate::trade::flag::{Flag, Flags};
 
@@ -17,6 +18,7 @@ impl Scan<'_> {
             return;
         }
         let negation = self.negation.take();
+        self.denier = negation;
         let negated = negation.is_some() || (self.chained && resolve::is_trouble(tag));
         let targets = self.targets(at, tag);
         self.open.clear();
@@ -30,9 +32,11 @@ impl Scan<'_> {
         if targets.is_empty() {
             self.outcome(at, tag, None, negated);
         }
+        let fine_before = self.notes.fine;
         for &subject in &targets {
             self.outcome(at, tag, Some(subject), negated);
         }
+        self.others_are_off(at, &targets, fine_before);
         self.chained = negated && resolve::is_trouble(tag);
         if targets.iter().any(|s| s.tag.is_part() || s.tag == Tag::Points) {
             self.last = targets;
@@ -192,32 +196,68 @@ impl Scan<'_> {
                 self.notes.doubts.push(at);
             }
             let weak = matches!(tag, Tag::Click | Tag::Hold) || (tag == Tag::Praise && self.notes.general.is_empty());
-            if negated || !weak {
-                self.notes.general.push(at);
+            let nothing = negated && self.denies_all();
+            if self.items[at].word.starts_with(|c: char| c.is_ascii_digit()) && !negated {
+                self.well(at, Reach::Named);
+            } else if nothing {
+                self.well(at, Reach::Whole);
+            } else if if negated { !self.denies_an_act(tag) } else { !weak } {
+                self.well(at, Reach::Loose);
             }
             return;
         };
         let bit = bit_of(subject.tag);
         match subject.tag {
             Tag::Other | Tag::Person => {}
+            Tag::Me if negated && self.denies_an_act(tag) => {}
             _ if bit == 0 && !subject.tag.is_part() && (negated || !subject.tag.is_body()) => {
-                self.notes.general.push(at);
+                self.well(at, self.reach_of(subject));
             }
-            _ => self.fine(at, bit, subject),
+            _ => self.fine(bit),
         }
     }
 
-    pub(super) fn fine(&mut self, at: usize, bits: u8, subject: Subject) {
-        if self.only.is_some_and(|only| only < subject.at && subject.at - only <= 3) && bits != 0 {
-            let flags = point_flags(SIX & !bits);
-            self.notes.findings.push(Finding { flags, at, red: false, numbers: true });
+    /// "Nothing wrong", "no issues": denies trouble of whatever kind.
+    fn denies_all(&self) -> bool {
+        self.denier.is_some_and(|neg| self.items[neg].tag == Tag::None || ["no", "ni"].contains(&self.items[neg].word.as_str()))
+    }
+
+    /// "I can't move on", "don't break it": what somebody does not do says nothing of a helmet.
+    fn denies_an_act(&self, tag: Tag) -> bool {
+        let act = self.denier.is_some_and(|neg| {
+            ["dont", "cant", "cannot", "never", "couldnt", "wouldnt", "shouldnt", "do not"].contains(&self.items[neg].word.as_str())
+        });
+        act && resolve::is_trouble(tag) && tag != Tag::Hurt
+    }
+
+    /// How surely what is said of the subject is about the helmet.
+    pub(super) fn reach_of(&self, subject: Subject) -> Reach {
+        let word = self.items[subject.at].word.as_str();
+        match subject.tag {
+            Tag::It | Tag::Me => Reach::Loose,
+            Tag::All if !word.contains('6') && !word.contains("six") && !word.contains("seis") => Reach::Whole,
+            Tag::Rest => Reach::Whole,
+            _ => Reach::Named,
         }
+    }
+
+    /// "Only 5 and 6 are good": the others are not.
+    fn others_are_off(&mut self, at: usize, targets: &[Subject], fine_before: u8) {
+        let first = targets.first().map_or(0, |subject| subject.at);
+        let alone = self.only.is_some_and(|only| only < first && first - only <= 3);
+        let fine = self.notes.fine & !fine_before & SIX;
+        if alone && fine != 0 {
+            self.notes.findings.push(Finding { flags: point_flags(SIX & !fine), at, red: false, numbers: true });
+        }
+    }
+
+    fn fine(&mut self, bits: u8) {
         self.notes.fine |= bits;
     }
 
     pub(super) fn points_outcome(&mut self, at: usize, tag: Tag, subject: Subject, negated: bool) {
         if resolve::is_reassuring(tag) != negated {
-            self.fine(at, subject.points, subject);
+            self.fine(subject.points);
         } else {
             self.flag_subject(subject, at);
         }

@@ -5,6 +5,7 @@
 use super::super::lex::Item;
 use super::super::lexicon::Tag;
 use super::super::resolve::{outright, part_flag};
+use super::super::support::Reach;
 use super::{Finding, NEGATIONS, Scan, Subject, is_boundary, point_flags};
 use crate::trade::flag::Flag;
 
@@ -44,7 +45,7 @@ impl Scan<'_> {
             let off: u8 = (0..row).filter(|n| self.items[at + n].tag == Tag::Cross).map(|n| 1 << n).sum();
             self.skip_to = at + row;
             if off == 0 {
-                self.notes.general.push(at);
+                self.well(at, Reach::Named);
             } else {
                 self.flag_subject(Subject { tag: Tag::Points, points: off, at }, at);
             }
@@ -69,13 +70,21 @@ impl Scan<'_> {
             if resolved && flag != Flag::Symptom && self.softened {
                 self.notes.doubts.push(at);
             } else {
-                self.notes.general.push(at);
+                self.well(at, Reach::Whole);
             }
             self.negation = None;
             self.chained = true;
             return;
         }
         self.negation = None;
+        if body {
+            let (points, others) = std::mem::take(&mut self.open).into_iter().partition(|s| s.tag == Tag::Points);
+            let points: Vec<Subject> = points;
+            self.open = others;
+            for subject in points {
+                self.left_over(subject, at);
+            }
+        }
         if self.supposing && !body {
             return;
         }
@@ -99,7 +108,7 @@ impl Scan<'_> {
     /// Vomiting is an illness; after a blow it is a sign of concussion, again and again a red flag.
     pub(super) fn vomit(&mut self, at: usize) {
         if self.negation.take().is_some() {
-            self.notes.general.push(at);
+            self.well(at, Reach::Whole);
             return;
         }
         let (struck, repeated) = (self.struck, self.repeated);

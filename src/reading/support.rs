@@ -1,0 +1,75 @@
+//! Whether good news is about the helmet.
+//!
+//! "All good" answers the question; "had a good time" and "u look good" do not. Good news that names the helmet, a
+//! part or a number stands by itself. "Everything", "no issues" stand where the words beside them tell of nothing
+//! else. "It's fine", "ok", "im good" stand only in a reply that tells of nothing else at all, or that says the check
+//! was made.
+
+use super::lex::Item;
+use super::lexicon::Tag;
+
+/// How surely good news is about the helmet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Reach {
+    /// Said of it, of me, of nothing named.
+    Loose,
+    /// Said of everything, or "nothing wrong".
+    Whole,
+    /// Said of the helmet, a part, a number.
+    Named,
+}
+
+/// One piece of good news.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Good {
+    pub(super) at: usize,
+    pub(super) reach: Reach,
+}
+
+/// How far from the good news to look for what it may be about.
+const WINDOW: usize = 12;
+
+/// Whether any of the good news answers the question.
+pub(super) fn stands(items: &[Item], goods: &[Good]) -> bool {
+    let elsewhere = items.iter().any(|item| tells_of_else(item.tag));
+    let checked = items.iter().any(|item| item.tag == Tag::Checked || item.tag == Tag::Helmet || item.tag.is_part());
+    goods.iter().any(|good| match good.reach {
+        Reach::Named => true,
+        Reach::Whole => !elsewhere || stands_apart(items, good.at),
+        Reach::Loose => !elsewhere || (checked && stands_apart(items, good.at)),
+    })
+}
+
+/// Words that tell of something besides the helmet.
+pub(super) const fn tells_of_else(tag: Tag) -> bool {
+    matches!(tag, Tag::Story | Tag::Person | Tag::You | Tag::Other | Tag::Unknown)
+}
+
+/// Whether the good news stands in a clause of its own: nothing before it or after it draws it to something else.
+fn stands_apart(items: &[Item], at: usize) -> bool {
+    let mut behind = items[..at].iter().rev().take(WINDOW).peekable();
+    let mut before = None;
+    while let Some(item) = behind.next() {
+        let opens = item.tag == Tag::All && behind.peek().is_some_and(|next| matches!(next.tag, Tag::Story | Tag::Other));
+        before = match item.tag {
+            _ if opens => Some(true),
+            tag if tells_of_else(tag) => Some(false),
+            tag if is_seam(tag) => Some(true),
+            _ => continue,
+        };
+        break;
+    }
+    let after = items[at + 1..].iter().take(WINDOW).find_map(|item| match item.tag {
+        tag if tells_of_else(tag) => Some(false),
+        Tag::Me => Some(true),
+        tag if is_seam(tag) => Some(true),
+        _ if item.word == "my" || item.word == "mi" => Some(true),
+        _ => None,
+    });
+    before.unwrap_or(true) && after.unwrap_or(true)
+}
+
+/// Where one matter ends and another may begin.
+const fn is_seam(tag: Tag) -> bool {
+    matches!(tag, Tag::Fill | Tag::Affirm | Tag::Checked | Tag::And | Tag::But | Tag::Comma | Tag::Period | Tag::Question | Tag::Joiner)
+}
