@@ -18,8 +18,8 @@ mod repair;
 mod resolve;
 mod rules;
 mod scan;
-mod support;
 pub mod score;
+mod support;
 mod verdict;
 
 #[cfg(test)]
@@ -111,7 +111,8 @@ pub struct Reading {
 #[must_use]
 pub fn read(text: &str) -> Reading {
     let lexicon = lexicon::lexicon();
-    let tokens = fold::tokens(text, lexicon);
+    let folded = fold::fold(text);
+    let tokens = folded.tokens(text, lexicon);
     let mut items = lex::items(&tokens, lexicon);
     let lang = lex::language(&items);
     numbers::set_aside_the_question(&mut items);

@@ -50,7 +50,8 @@ fn stands_apart(items: &[Item], at: usize) -> bool {
     let mut behind = items[..at].iter().rev().take(WINDOW).peekable();
     let mut before = None;
     while let Some(item) = behind.next() {
-        let opens = item.tag == Tag::All && behind.peek().is_some_and(|next| matches!(next.tag, Tag::Story | Tag::Other));
+        let opens =
+            item.tag == Tag::All && behind.peek().is_some_and(|next| matches!(next.tag, Tag::Story | Tag::Other));
         before = match item.tag {
             _ if opens => Some(true),
             tag if tells_of_else(tag) => Some(false),
@@ -71,5 +72,16 @@ fn stands_apart(items: &[Item], at: usize) -> bool {
 
 /// Where one matter ends and another may begin.
 const fn is_seam(tag: Tag) -> bool {
-    matches!(tag, Tag::Fill | Tag::Affirm | Tag::Checked | Tag::And | Tag::But | Tag::Comma | Tag::Period | Tag::Question | Tag::Joiner)
+    matches!(
+        tag,
+        Tag::Fill
+            | Tag::Affirm
+            | Tag::Checked
+            | Tag::And
+            | Tag::But
+            | Tag::Comma
+            | Tag::Period
+            | Tag::Question
+            | Tag::Joiner
+    )
 }

@@ -104,7 +104,15 @@ fn control(items: &[Item]) -> Option<Control> {
                 item.tag == tag
                     || matches!(
                         item.tag,
-                        Tag::Fill | Tag::Affirm | Tag::Period | Tag::Comma | Tag::Glue | Tag::Used | Tag::It | Tag::Me | Tag::Need
+                        Tag::Fill
+                            | Tag::Affirm
+                            | Tag::Period
+                            | Tag::Comma
+                            | Tag::Glue
+                            | Tag::Used
+                            | Tag::It
+                            | Tag::Me
+                            | Tag::Need
                     )
             })
     };

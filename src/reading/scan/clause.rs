@@ -2,9 +2,9 @@
 //!
 //! Invariant: a negation that reaches nothing leaves a doubt, unless it is an opener ("no sir ...").
 
+use super::super::lex::Item;
 use super::super::lexicon::Tag;
 use super::super::resolve::{self, Outcome, denied};
-use super::super::lex::Item;
 use super::super::support::{self, Reach};
 use super::{Finding, Scan, Subject, asks, is_specific};
 use crate::trade::flag::Flag;
@@ -34,7 +34,12 @@ impl Scan<'_> {
         if !opener {
             self.notes.doubts.push(neg);
         }
-        if opener || matches!(tag, Tag::Fill | Tag::Affirm | Tag::Checked | Tag::Story | Tag::You | Tag::Unknown | Tag::Person) {
+        if opener
+            || matches!(
+                tag,
+                Tag::Fill | Tag::Affirm | Tag::Checked | Tag::Story | Tag::You | Tag::Unknown | Tag::Person
+            )
+        {
             self.negation = None;
         }
     }

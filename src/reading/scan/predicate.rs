@@ -219,13 +219,16 @@ impl Scan<'_> {
 
     /// "Nothing wrong", "no issues": denies trouble of whatever kind.
     fn denies_all(&self) -> bool {
-        self.denier.is_some_and(|neg| self.items[neg].tag == Tag::None || ["no", "ni"].contains(&self.items[neg].word.as_str()))
+        self.denier.is_some_and(|neg| {
+            self.items[neg].tag == Tag::None || ["no", "ni"].contains(&self.items[neg].word.as_str())
+        })
     }
 
     /// "I can't move on", "don't break it": what somebody does not do says nothing of a helmet.
     fn denies_an_act(&self, tag: Tag) -> bool {
         let act = self.denier.is_some_and(|neg| {
-            ["dont", "cant", "cannot", "never", "couldnt", "wouldnt", "shouldnt", "do not"].contains(&self.items[neg].word.as_str())
+            ["dont", "cant", "cannot", "never", "couldnt", "wouldnt", "shouldnt", "do not"]
+                .contains(&self.items[neg].word.as_str())
         });
         act && resolve::is_trouble(tag) && tag != Tag::Hurt
     }
