@@ -121,6 +121,7 @@ pub(super) enum Tag {
     It,
     Glue,
     Fill,
+    Plan,
     Affirm,
     Checked,
     Story,

@@ -125,6 +125,9 @@ fn settle_one(items: &mut [Item], at: usize, plain: bool) -> usize {
         return next;
     }
     let unit = after == Some(Tag::Unit) || items.get(at + 1).is_some_and(|item| item.word == "finger");
+    if let Some(next) = long_score(items, at, number) {
+        return next;
+    }
     if unit && number != 6 && matches!(items[at + 1].word.as_str(), "of them" | "of em") {
         items[at].tag = Tag::Doubt;
         return at + 1;
@@ -145,7 +148,7 @@ fn settle_one(items: &mut [Item], at: usize, plain: bool) -> usize {
     }
     if number == 0 {
         items[at].tag = Tag::None;
-    } else if is_count_of(items, at, number) || is_someone(items, at) {
+    } else if is_count_of(items, at, number) || is_someone(items, at) || counts_things(items, at) {
         items[at].tag = Tag::Glue;
     } else if (1..=7).contains(&number) {
         return points(items, at, 1, 1 << (number - 1));
@@ -191,6 +194,25 @@ fn clock_or_score(items: &mut [Item], at: usize) -> Option<usize> {
     use_up(items, at, 3);
     items[at].tag = if a == b && matches!(a, 6 | 7 | 10 | 100) { Tag::Good } else { Tag::Doubt };
     Some(at + 3)
+}
+
+/// "42 to 7": the score of a game.
+fn long_score(items: &mut [Item], at: usize, from: u32) -> Option<usize> {
+    let joins = items.get(at + 1).is_some_and(|item| matches!(item.word.as_str(), "to" | "-" | "a"));
+    let to = items.get(at + 2).and_then(value)?;
+    if !joins || from <= 7 || items[at].tag != Tag::Number || to > 99 {
+        return None;
+    }
+    use_up(items, at, 3);
+    items[at].tag = Tag::Story;
+    Some(at + 3)
+}
+
+/// "3 eggs", "2 movies": a count of things that are not the helmet's.
+fn counts_things(items: &[Item], at: usize) -> bool {
+    items.get(at + 1).is_some_and(|item| {
+        matches!(item.tag, Tag::Story | Tag::Other) && item.word.len() > 3 && item.word.ends_with('s')
+    })
 }
 
 /// "101.5": a measure. Nothing may stand between the digits and the point.

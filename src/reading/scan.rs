@@ -138,6 +138,7 @@ const fn is_transparent(tag: Tag) -> bool {
     matches!(
         tag,
         Tag::Glue
+            | Tag::Plan
             | Tag::None
             | Tag::Neg
             | Tag::Too
@@ -153,10 +154,10 @@ const fn is_transparent(tag: Tag) -> bool {
 }
 
 impl Scan<'_> {
-    /// Notes that all is well.
-    fn well(&mut self, at: usize, reach: Reach) {
+    /// Notes that all is well with what is named at `from`.
+    fn well(&mut self, from: usize, at: usize, reach: Reach) {
         self.notes.general.push(at);
-        self.notes.goods.push(Good { at, reach });
+        self.notes.goods.push(Good { from: from.min(at), at: from.max(at), reach });
     }
 
     fn step(&mut self, at: usize) {
@@ -181,7 +182,12 @@ impl Scan<'_> {
             Tag::Except => self.exception(at),
             Tag::Only => self.only = Some(at),
             Tag::Need => self.need = Some(at),
-            Tag::Soft => self.softened = true,
+            Tag::Soft => {
+                self.softened = true;
+                if self.chained {
+                    self.notes.doubts.push(at);
+                }
+            }
             Tag::Hedge | Tag::Would | Tag::Doubt | Tag::Unknown | Tag::Hit => {
                 self.story |= tag == Tag::Unknown;
                 self.notes.doubts.push(at);

@@ -22,6 +22,8 @@ pub(super) enum Reach {
 /// One piece of good news.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Good {
+    /// Where its subject stands, or itself.
+    pub(super) from: usize,
     pub(super) at: usize,
     pub(super) reach: Reach,
 }
@@ -33,10 +35,11 @@ const WINDOW: usize = 12;
 pub(super) fn stands(items: &[Item], goods: &[Good]) -> bool {
     let elsewhere = items.iter().any(|item| tells_of_else(item.tag));
     let checked = items.iter().any(|item| item.tag == Tag::Checked || item.tag == Tag::Helmet || item.tag.is_part());
+    let plans = items.iter().any(|item| item.tag == Tag::Plan);
     goods.iter().any(|good| match good.reach {
         Reach::Named => true,
-        Reach::Whole => !elsewhere || stands_apart(items, good.at),
-        Reach::Loose => !elsewhere || (checked && stands_apart(items, good.at)),
+        Reach::Whole => !elsewhere || stands_apart(items, good, checked),
+        Reach::Loose => (!elsewhere && !plans) || (checked && stands_apart(items, good, checked)),
     })
 }
 
@@ -46,12 +49,15 @@ pub(super) const fn tells_of_else(tag: Tag) -> bool {
 }
 
 /// Whether the good news stands in a clause of its own: nothing before it or after it draws it to something else.
-fn stands_apart(items: &[Item], at: usize) -> bool {
-    let mut behind = items[..at].iter().rev().take(WINDOW).peekable();
+fn stands_apart(items: &[Item], good: &Good, checked: bool) -> bool {
+    let between = &items[good.from..good.at];
+    if between.len() < WINDOW && between.iter().any(|item| tells_of_else(item.tag) || item.tag == Tag::Unit) {
+        return false;
+    }
+    let mut behind = items[..=good.from].iter().rev().take(WINDOW).peekable();
     let mut before = None;
     while let Some(item) = behind.next() {
-        let opens =
-            item.tag == Tag::All && behind.peek().is_some_and(|next| matches!(next.tag, Tag::Story | Tag::Other));
+        let opens = checked && item.tag == Tag::All && behind.peek().is_some_and(|next| matches!(next.tag, Tag::Story | Tag::Other));
         before = match item.tag {
             _ if opens => Some(true),
             tag if tells_of_else(tag) => Some(false),
@@ -60,9 +66,9 @@ fn stands_apart(items: &[Item], at: usize) -> bool {
         };
         break;
     }
-    let after = items[at + 1..].iter().take(WINDOW).find_map(|item| match item.tag {
+    let after = items[good.at + 1..].iter().take(WINDOW).find_map(|item| match item.tag {
         tag if tells_of_else(tag) => Some(false),
-        Tag::Me => Some(true),
+        Tag::Me | Tag::Plan => Some(true),
         tag if is_seam(tag) => Some(true),
         _ if item.word == "my" || item.word == "mi" => Some(true),
         _ => None,
@@ -72,16 +78,5 @@ fn stands_apart(items: &[Item], at: usize) -> bool {
 
 /// Where one matter ends and another may begin.
 const fn is_seam(tag: Tag) -> bool {
-    matches!(
-        tag,
-        Tag::Fill
-            | Tag::Affirm
-            | Tag::Checked
-            | Tag::And
-            | Tag::But
-            | Tag::Comma
-            | Tag::Period
-            | Tag::Question
-            | Tag::Joiner
-    )
+    matches!(tag, Tag::Fill | Tag::Affirm | Tag::Checked | Tag::And | Tag::But | Tag::Comma | Tag::Period | Tag::Question | Tag::Joiner)
 }

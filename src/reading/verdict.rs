@@ -7,7 +7,7 @@ use super::lexicon::Tag;
 use super::numbers::SIX;
 use super::resolve::part_flag;
 use super::scan::{Finding, Notes};
-use super::support;
+use super::support::{self, Reach};
 use super::{Evidence, Kind, Lang, Reading};
 use crate::trade::flag::{Control, Flag, Flags};
 
@@ -58,9 +58,18 @@ fn bare_parts(items: &[Item], notes: &mut Notes) -> Flags {
         return flags;
     }
     let fixed = !notes.fixes.is_empty();
-    let loose_ends: Vec<usize> = notes.bare.iter().map(|(at, _)| *at).filter(|_| !fixed).collect();
+    let settled = |at: &usize| fixed || is_listed(*at, items, notes);
+    let loose_ends: Vec<usize> = notes.bare.iter().map(|(at, _)| *at).filter(|at| !settled(at)).collect();
     notes.doubts.extend(loose_ends);
     Flags::NONE
+}
+
+/// "Brow, skin, top, cheeks, strap, mask. All good": parts that were gone through one by one and called good together.
+fn is_listed(at: usize, items: &[Item], notes: &Notes) -> bool {
+    let Some(good) = notes.goods.iter().find(|good| good.from > at && good.reach != Reach::Loose) else { return false };
+    let parts = notes.bare.iter().filter(|(other, _)| *other < good.from).count();
+    let turns = items[at..good.from].iter().any(|item| matches!(item.tag, Tag::But | Tag::Except | Tag::Rest));
+    parts >= 3 && !turns && items[good.from].tag != Tag::Rest
 }
 
 /// Whether a helmet problem was repaired or taken back, and all is well after that.
@@ -75,7 +84,7 @@ fn is_over(finding: &Finding, notes: &Notes) -> bool {
     let next = notes.fixes.partition_point(|fix| *fix <= finding.at);
     let before = next.checked_sub(1).map(|i| notes.fixes[i]);
     let mended_before =
-        before.is_some_and(|fix| finding.at - fix <= 4 && clause(fix) == clause(finding.at) && well_after(fix));
+        before.is_some_and(|fix| finding.at - fix <= 6 && clause(fix) == clause(finding.at) && well_after(fix));
     let repaired = mended_before || notes.fixes.get(next).is_some_and(|fix| well_after(*fix));
     let retracted = notes.retracts.last().is_some_and(|at| finding.at < *at)
         && notes.retracts.iter().find(|at| finding.at < **at).is_some_and(|at| well_after(*at));
@@ -104,15 +113,7 @@ fn control(items: &[Item]) -> Option<Control> {
                 item.tag == tag
                     || matches!(
                         item.tag,
-                        Tag::Fill
-                            | Tag::Affirm
-                            | Tag::Period
-                            | Tag::Comma
-                            | Tag::Glue
-                            | Tag::Used
-                            | Tag::It
-                            | Tag::Me
-                            | Tag::Need
+                        Tag::Fill | Tag::Affirm | Tag::Period | Tag::Comma | Tag::Glue | Tag::Used | Tag::It | Tag::Me | Tag::Need
                     )
             })
     };

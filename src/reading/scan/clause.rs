@@ -2,9 +2,9 @@
 //!
 //! Invariant: a negation that reaches nothing leaves a doubt, unless it is an opener ("no sir ...").
 
-use super::super::lex::Item;
 use super::super::lexicon::Tag;
 use super::super::resolve::{self, Outcome, denied};
+use super::super::lex::Item;
 use super::super::support::{self, Reach};
 use super::{Finding, Scan, Subject, asks, is_specific};
 use crate::trade::flag::Flag;
@@ -34,12 +34,7 @@ impl Scan<'_> {
         if !opener {
             self.notes.doubts.push(neg);
         }
-        if opener
-            || matches!(
-                tag,
-                Tag::Fill | Tag::Affirm | Tag::Checked | Tag::Story | Tag::You | Tag::Unknown | Tag::Person
-            )
-        {
+        if opener || matches!(tag, Tag::Fill | Tag::Affirm | Tag::Checked | Tag::Story | Tag::You | Tag::Unknown | Tag::Person) {
             self.negation = None;
         }
     }
@@ -54,6 +49,11 @@ impl Scan<'_> {
 
     pub(super) fn negative(&mut self, at: usize, tag: Tag) {
         let next = self.items.get(at + 1).map(|item| item.tag);
+        let again = self.items[at + 1..].iter().take(3).find(|item| item.tag != Tag::Glue);
+        if again.is_some_and(|item| item.tag == Tag::None || item.word == "no") && tag == Tag::Neg && self.items[at].word != "no" {
+            // "Aint got no", "dont have nothing": one denial said twice.
+            return;
+        }
         if tag == Tag::Nah && self.is_opener(at) {
             return;
         }
@@ -247,7 +247,7 @@ impl Scan<'_> {
                 self.flag_subject(subject, at);
             }
         } else if subject.tag == Tag::All && self.says_yes(subject) {
-            self.well(subject.at, Reach::Named);
+            self.well(subject.at, subject.at, Reach::Named);
         } else if subject.tag.is_part() {
             let clause = &self.items[self.clause_start.min(at)..at];
             let too = clause.iter().any(|item| item.tag == Tag::Also) && !self.notes.findings.is_empty() && !self.story;

@@ -2,7 +2,7 @@
 //!
 //! The tables are in `resolve`; here is the grammar around them.
 
-use super::super::lexicon::Tag;
+use super::super::lexicon::{Tag, lexicon};
 use super::super::numbers::SIX;
 use super::super::resolve::{self, Outcome, affirmed, denied, outright};
 use super::super::support::Reach;
@@ -19,6 +19,9 @@ impl Scan<'_> {
         }
         let negation = self.negation.take();
         self.denier = negation;
+        if negation.is_some() && self.items[at].guessed {
+            self.notes.doubts.push(at);
+        }
         let negated = negation.is_some() || (self.chained && resolve::is_trouble(tag));
         let targets = self.targets(at, tag);
         self.open.clear();
@@ -196,39 +199,46 @@ impl Scan<'_> {
                 self.notes.doubts.push(at);
             }
             let weak = matches!(tag, Tag::Click | Tag::Hold) || (tag == Tag::Praise && self.notes.general.is_empty());
-            let nothing = negated && self.denies_all();
-            if self.items[at].word.starts_with(|c: char| c.is_ascii_digit()) && !negated {
-                self.well(at, Reach::Named);
+            let nothing = if negated { self.denies_all() } else { tag != Tag::Ok && self.is_about_all(at) };
+            let score = self.items[at].word.starts_with(|c: char| c.is_ascii_digit())
+                && self.items.get(at + 2).is_some_and(|item| item.tag == Tag::Used);
+            if score && !negated {
+                self.well(at, at, Reach::Named);
             } else if nothing {
-                self.well(at, Reach::Whole);
+                self.well(at, at, Reach::Whole);
             } else if if negated { !self.denies_an_act(tag) } else { !weak } {
-                self.well(at, Reach::Loose);
+                self.well(at, at, Reach::Loose);
             }
             return;
         };
         let bit = bit_of(subject.tag);
         match subject.tag {
             Tag::Other | Tag::Person => {}
-            Tag::Me if negated && self.denies_an_act(tag) => {}
+            Tag::Me if negated && resolve::is_trouble(tag) && tag != Tag::Hurt => {}
+            Tag::Me | Tag::It if !negated && matches!(tag, Tag::Click | Tag::Hold) => {}
             _ if bit == 0 && !subject.tag.is_part() && (negated || !subject.tag.is_body()) => {
-                self.well(at, self.reach_of(subject));
+                self.well(subject.at, at, self.reach_of(subject));
             }
             _ => self.fine(bit),
         }
     }
 
+    /// "Everything checks out", "no cracks": an entry that begins with everything or with nothing.
+    fn is_about_all(&self, at: usize) -> bool {
+        let mut words = self.items[at].word.split(' ');
+        let first = words.next().and_then(|word| lexicon().single(word));
+        words.next().is_some() && first.is_some_and(|entry| matches!(entry.tag, Tag::All | Tag::None | Tag::Neg))
+    }
+
     /// "Nothing wrong", "no issues": denies trouble of whatever kind.
     fn denies_all(&self) -> bool {
-        self.denier.is_some_and(|neg| {
-            self.items[neg].tag == Tag::None || ["no", "ni"].contains(&self.items[neg].word.as_str())
-        })
+        self.denier.is_some_and(|neg| self.items[neg].tag == Tag::None || ["no", "ni"].contains(&self.items[neg].word.as_str()))
     }
 
     /// "I can't move on", "don't break it": what somebody does not do says nothing of a helmet.
     fn denies_an_act(&self, tag: Tag) -> bool {
         let act = self.denier.is_some_and(|neg| {
-            ["dont", "cant", "cannot", "never", "couldnt", "wouldnt", "shouldnt", "do not"]
-                .contains(&self.items[neg].word.as_str())
+            ["dont", "cant", "cannot", "never", "couldnt", "wouldnt", "shouldnt", "do not", "wasnt", "werent"].contains(&self.items[neg].word.as_str())
         });
         act && resolve::is_trouble(tag) && tag != Tag::Hurt
     }
@@ -240,6 +250,7 @@ impl Scan<'_> {
             Tag::It | Tag::Me => Reach::Loose,
             Tag::All if !word.contains('6') && !word.contains("six") && !word.contains("seis") => Reach::Whole,
             Tag::Rest => Reach::Whole,
+            tag if tag.is_body() => Reach::Whole,
             _ => Reach::Named,
         }
     }

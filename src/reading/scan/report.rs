@@ -45,7 +45,7 @@ impl Scan<'_> {
             let off: u8 = (0..row).filter(|n| self.items[at + n].tag == Tag::Cross).map(|n| 1 << n).sum();
             self.skip_to = at + row;
             if off == 0 {
-                self.well(at, Reach::Named);
+                self.well(at, at, Reach::Named);
             } else {
                 self.flag_subject(Subject { tag: Tag::Points, points: off, at }, at);
             }
@@ -63,6 +63,9 @@ impl Scan<'_> {
         let mut clause = self.items[at..].iter().take(6).take_while(|item| !is_boundary(item.tag));
         let resolved = self.soft_before(at) || clause.any(|item| item.tag == Tag::Anymore);
         let still_counts = flag == Flag::Symptom && resolved;
+        if denied && self.items[at].guessed {
+            self.notes.doubts.push(at);
+        }
         if denied && !still_counts {
             if flag == Flag::Symptom {
                 self.notes.denied_signs.push(at);
@@ -70,7 +73,7 @@ impl Scan<'_> {
             if resolved && flag != Flag::Symptom && self.softened {
                 self.notes.doubts.push(at);
             } else {
-                self.well(at, Reach::Whole);
+                self.well(at, at, Reach::Whole);
             }
             self.negation = None;
             self.chained = true;
@@ -108,7 +111,7 @@ impl Scan<'_> {
     /// Vomiting is an illness; after a blow it is a sign of concussion, again and again a red flag.
     pub(super) fn vomit(&mut self, at: usize) {
         if self.negation.take().is_some() {
-            self.well(at, Reach::Whole);
+            self.well(at, at, Reach::Whole);
             return;
         }
         let (struck, repeated) = (self.struck, self.repeated);
