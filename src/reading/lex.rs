@@ -199,9 +199,10 @@ fn unglued<'a>(token: &Token<'_>, lexicon: &'a Lexicon) -> Option<[Item<'a>; 2]>
         return None;
     }
     let trouble = |tag: Tag| is_trouble(tag) || outright(tag).is_some();
-    (2..=text.len() - 4).filter(|cut| lexicon.leads(text, *cut)).find_map(|cut| {
+    (2..=text.len() - 3).filter(|cut| lexicon.leads(text, *cut)).find_map(|cut| {
         let (first, second) = (lexicon.single(&text[..cut])?, lexicon.single(&text[cut..])?);
-        if !trouble(second.tag) || !may_lead(first.tag) {
+        let short = text.len() - cut < 4 && first.tag != Tag::Too;
+        if short || !trouble(second.tag) || !may_lead(first.tag) {
             return None;
         }
         let exact = token.span.1 - token.span.0 == text.len();

@@ -97,6 +97,7 @@ pub(super) enum Tag {
     Nah,
     None,
     But,
+    So,
     Sub,
     Except,
     Only,

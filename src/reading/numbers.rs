@@ -84,6 +84,7 @@ const fn is_list_like(tag: Tag) -> bool {
             | Tag::Also
             | Tag::Only
             | Tag::But
+            | Tag::So
             | Tag::Label
             | Tag::Used
     )
@@ -192,7 +193,7 @@ fn clock_or_score(items: &mut [Item], at: usize) -> Option<usize> {
         return None;
     }
     use_up(items, at, 3);
-    items[at].tag = if a == b && matches!(a, 6 | 7 | 10 | 100) { Tag::Good } else { Tag::Doubt };
+    items[at].tag = if a == b && matches!(a, 6 | 7 | 10 | 20 | 100) { Tag::Good } else { Tag::Doubt };
     Some(at + 3)
 }
 
@@ -298,6 +299,10 @@ fn is_someone(items: &[Item], at: usize) -> bool {
     let named = |tag: Option<Tag>| matches!(tag, Some(Tag::Me | Tag::Person | Tag::Helmet));
     let and_me = at.checked_sub(2).is_some_and(|i| items[i].word == "me and");
     let word = |n: usize| at.checked_sub(n).map_or("", |i| items[i].word.as_str());
+    let jersey = items[at].tag == Tag::Number && value(&items[at]).is_some_and(|n| n > 7);
+    if jersey && matches!(back(1), Some(Tag::Me | Tag::It | Tag::Name)) && run_together(&items[at].word).is_none() {
+        return true;
+    }
     if matches!(word(1), "period" | "hour")
         || (matches!(word(1), "is" | "es") && matches!(word(2), "number" | "numero"))
     {

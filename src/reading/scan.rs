@@ -166,12 +166,14 @@ impl Scan<'_> {
             return;
         }
         self.asking |= self.inverted(at);
-        if !is_transparent(tag) && !resolve::is_predicate(tag) && outright(tag).is_none() {
+        let degree = tag == Tag::So && self.degrees(at);
+        if !is_transparent(tag) && !degree && !resolve::is_predicate(tag) && outright(tag).is_none() {
             self.let_go(at, tag);
         }
         match tag {
             Tag::Period | Tag::Question => self.end_sentence(at),
-            Tag::But => self.end_clause(at, true),
+            Tag::So if self.degrees(at) => {}
+            Tag::But | Tag::So => self.end_clause(at, true),
             Tag::Sub => {
                 self.end_clause(at, true);
                 self.notes.doubts.push(at);
@@ -219,6 +221,13 @@ impl Scan<'_> {
         }
     }
 
+    /// "So loose": how much, not what follows from it.
+    fn degrees(&self, at: usize) -> bool {
+        self.items.get(at + 1).is_some_and(|next| {
+            resolve::is_predicate(next.tag) || outright(next.tag).is_some() || next.tag == Tag::Too
+        })
+    }
+
     /// "Is everyone good", "can it be": a question by its word order.
     fn inverted(&self, at: usize) -> bool {
         let next = self.items.get(at + 1);
@@ -233,7 +242,7 @@ impl Scan<'_> {
 
 /// Whether a clause ends here.
 const fn is_boundary(tag: Tag) -> bool {
-    matches!(tag, Tag::Period | Tag::Question | Tag::Comma | Tag::But | Tag::Sub)
+    matches!(tag, Tag::Period | Tag::Question | Tag::Comma | Tag::But | Tag::So | Tag::Sub)
 }
 
 /// Whether the subject is more than "it", "everything", "I" or the helmet.

@@ -78,5 +78,5 @@ fn stands_apart(items: &[Item], good: &Good, checked: bool) -> bool {
 
 /// Where one matter ends and another may begin.
 const fn is_seam(tag: Tag) -> bool {
-    matches!(tag, Tag::Fill | Tag::Affirm | Tag::Checked | Tag::And | Tag::But | Tag::Comma | Tag::Period | Tag::Question | Tag::Joiner)
+    matches!(tag, Tag::Fill | Tag::Affirm | Tag::Checked | Tag::And | Tag::But | Tag::So | Tag::Comma | Tag::Period | Tag::Question | Tag::Joiner)
 }

@@ -27,7 +27,7 @@ impl Scan<'_> {
             return;
         }
         let opener = self.is_opener(neg);
-        let ends = matches!(tag, Tag::Period | Tag::Question | Tag::But | Tag::Comma | Tag::And);
+        let ends = matches!(tag, Tag::Period | Tag::Question | Tag::But | Tag::So | Tag::Comma | Tag::And);
         if ends && !opener {
             return;
         }
@@ -125,6 +125,9 @@ impl Scan<'_> {
     pub(super) fn settle_open(&mut self, at: usize) {
         let Some(neg) = self.negation.take() else { return };
         let open = std::mem::take(&mut self.open);
+        if open.is_empty() && self.is_the_answer(neg) {
+            return self.well(neg, neg, Reach::Whole);
+        }
         if open.is_empty() {
             let answer = self.is_opener(neg) && self.items.get(at).is_some_and(|item| item.tag == Tag::Comma);
             if !answer {
@@ -150,6 +153,14 @@ impl Scan<'_> {
         }
     }
 
+    /// "None", "nothing coach": the whole reply, to the question which numbers are off.
+    fn is_the_answer(&self, neg: usize) -> bool {
+        let rest = |(at, item): (usize, &Item)| {
+            at == neg || matches!(item.tag, Tag::Fill | Tag::Affirm | Tag::Period | Tag::Comma | Tag::Glue)
+        };
+        self.items[neg].tag == Tag::None && self.items.len() <= 5 && self.items.iter().enumerate().all(rest)
+    }
+
     /// "5 not", "la mask no", "helmet good, head not", "helmet fine but i'm not".
     pub(super) fn elliptical(&mut self, subject: Subject, neg: usize, at: usize) {
         let ends = at <= neg + 2;
@@ -169,7 +180,7 @@ impl Scan<'_> {
     /// "Ok but not the mask": the "not" opens a clause set against good news.
     pub(super) fn contrasts(&self, neg: usize) -> bool {
         self.clause_start > 0
-            && self.items[self.clause_start - 1].tag == Tag::But
+            && matches!(self.items[self.clause_start - 1].tag, Tag::But | Tag::So)
             && self.clause_start == neg
             && !self.notes.general.is_empty()
     }
@@ -224,11 +235,11 @@ impl Scan<'_> {
 
     /// "All good but": what was to follow is not there.
     pub(super) fn cut_off(&mut self, at: usize) {
-        let Some(but) = self.clause_start.checked_sub(1).filter(|i| self.items[*i].tag == Tag::But) else { return };
+        let Some(but) = self.clause_start.checked_sub(1).filter(|i| matches!(self.items[*i].tag, Tag::But | Tag::So)) else { return };
         let trails = matches!(self.items[but].word.as_str(), "tho" | "though" | "so");
         let mut rest =
             self.items[self.clause_start.min(at)..].iter().take_while(|item| item.tag != Tag::Period).take(WINDOW);
-        if !trails && rest.all(|item| matches!(item.tag, Tag::Fill | Tag::Affirm | Tag::Glue | Tag::Used | Tag::But)) {
+        if !trails && rest.all(|item| matches!(item.tag, Tag::Fill | Tag::Affirm | Tag::Glue | Tag::Used | Tag::But | Tag::So)) {
             self.notes.doubts.push(but);
         }
     }
@@ -277,7 +288,7 @@ impl Scan<'_> {
     }
 
     pub(super) fn follows_but(&self) -> bool {
-        self.clause_start.checked_sub(1).is_some_and(|i| self.items[i].tag == Tag::But)
+        self.clause_start.checked_sub(1).is_some_and(|i| matches!(self.items[i].tag, Tag::But | Tag::So))
     }
 
     pub(super) fn end_sentence(&mut self, at: usize) {

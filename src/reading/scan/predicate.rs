@@ -26,6 +26,10 @@ impl Scan<'_> {
         let targets = self.targets(at, tag);
         self.open.clear();
         if self.supposing {
+            // "If anything comes loose" supposes; "if something, my strap is broken" may not.
+            if resolve::is_trouble(tag) && targets.iter().any(is_specific) {
+                self.notes.doubts.push(at);
+            }
             return;
         }
         if self.asking && !matches!(tag, Tag::Broken | Tag::Crack | Tag::Hurt | Tag::Gone | Tag::Flat) {
@@ -96,7 +100,7 @@ impl Scan<'_> {
             }
             return open.into_iter().filter(specific).collect();
         }
-        if resolve::is_trouble(tag) || matches!(tag, Tag::Click | Tag::Hold | Tag::Good) {
+        if resolve::is_trouble(tag) || matches!(tag, Tag::Click | Tag::Hold | Tag::Good | Tag::Praise) {
             let found = self.after(at, tag);
             if !found.is_empty() {
                 return found;
@@ -126,7 +130,8 @@ impl Scan<'_> {
             let takes = item.tag.is_part()
                 || item.tag.is_body()
                 || matches!(item.tag, Tag::Points | Tag::Other)
-                || (found.is_empty() && item.tag == Tag::Helmet && resolve::is_trouble(tag));
+                || (found.is_empty() && item.tag == Tag::Helmet && resolve::is_trouble(tag))
+                || (found.is_empty() && item.tag == Tag::All && resolve::is_reassuring(tag) && next == at + 1);
             if takes {
                 found.push(Subject { tag: item.tag, points: item.points, at: next });
                 skipped = 0;
@@ -170,7 +175,7 @@ impl Scan<'_> {
         }
         match result {
             Outcome::Off(flags) => {
-                self.notes.findings.push(Finding { flags, at, red: name == Some(Tag::Neck), numbers: false });
+                self.notes.findings.push(Finding { flags, at, red: name == Some(Tag::Neck) && flags.contains(Flag::Symptom), numbers: false });
             }
             Outcome::Good if softly => self.soft_denial(at, tag, name),
             Outcome::Good => self.good(at, tag, subject, negated),

@@ -89,6 +89,7 @@ impl Scan<'_> {
             }
         }
         if self.supposing && !body {
+            self.notes.doubts.push(at);
             return;
         }
         if self.asking && !body && matches!(tag, Tag::LooseOff | Tag::TightOff | Tag::Pain) {
