@@ -7,9 +7,10 @@
 use std::collections::HashMap;
 use std::sync::OnceLock;
 
-use rustc_hash::{FxHashMap, FxHashSet};
+use rustc_hash::FxHashMap;
 use serde::Deserialize;
 
+use super::lex::may_lead;
 use super::repair::Nearby;
 use super::{fold, rules};
 
@@ -163,10 +164,33 @@ pub(super) enum Source {
     Both,
 }
 
-/// One entry under its first word.
+/// What is kept of a word.
+#[derive(Debug, Default)]
+pub(super) struct Entry {
+    /// The phrases that begin with it, longest first; itself, if it is one, is the last.
+    pub(super) phrases: Vec<Phrase>,
+    /// Whether a rule names it.
+    in_rules: bool,
+}
+
+impl Entry {
+    /// The word as a phrase by itself.
+    pub(super) fn single(&self) -> Option<&Phrase> {
+        self.phrases.last().filter(|phrase| phrase.words.len() == 1)
+    }
+
+    /// Whether the word means something by itself.
+    pub(super) fn stands(&self) -> bool {
+        self.in_rules || self.single().is_some()
+    }
+}
+
+/// One phrase under its first word.
 #[derive(Debug)]
 pub(super) struct Phrase {
     pub(super) words: Vec<String>,
+    /// The words with a space between.
+    pub(super) joined: String,
     pub(super) tag: Tag,
     pub(super) source: Source,
 }
@@ -196,14 +220,14 @@ pub(super) struct Rule {
 /// All the words and rules.
 #[derive(Debug, Default)]
 pub(super) struct Lexicon {
-    phrases: FxHashMap<String, Vec<Phrase>>,
+    entries: FxHashMap<String, Entry>,
     pub(super) rules: Vec<Rule>,
     pub(super) rule_index: rules::Index,
     /// Words that spelling repair may arrive at.
     worrying: Vec<(String, Tag)>,
-    /// Words that only rules name.
-    in_rules: FxHashSet<String>,
     nearby: Nearby,
+    /// By first letter, the lengths of words that trouble may be glued to, a bit each.
+    leading: [u32; 26],
 }
 
 #[derive(Deserialize)]
@@ -257,9 +281,9 @@ pub(super) fn build() -> Result<Lexicon, String> {
 
 impl Lexicon {
     fn add(&mut self, phrase: &str, tag: Tag, source: Source) -> Result<(), String> {
-        let words: Vec<String> = fold::whole_tokens(phrase).into_iter().map(|token| token.text).collect();
+        let words: Vec<String> = fold::fold(phrase).whole_tokens().map(|token| token.text.to_owned()).collect();
         let Some(first) = words.first().cloned() else { return Err(format!("empty entry {phrase:?}")) };
-        let bucket = self.phrases.entry(first).or_default();
+        let bucket = &mut self.entries.entry(first).or_default().phrases;
         if let Some(same) = bucket.iter_mut().find(|entry| entry.words == words) {
             if same.tag != tag {
                 return Err(format!("{phrase:?} is both {:?} and {tag:?}", same.tag));
@@ -269,13 +293,13 @@ impl Lexicon {
             }
             return Ok(());
         }
-        bucket.push(Phrase { words, tag, source });
+        bucket.push(Phrase { joined: words.join(" "), words, tag, source });
         Ok(())
     }
 
     fn finish(&mut self) {
-        for bucket in self.phrases.values_mut() {
-            bucket.sort_by_key(|phrase| std::cmp::Reverse(phrase.words.len()));
+        for entry in self.entries.values_mut() {
+            entry.phrases.sort_by_key(|phrase| std::cmp::Reverse(phrase.words.len()));
         }
         // Signs of concussion first, then longer rules; the tables keep no order, so the text decides among equals.
         self.rules.sort_by_cached_key(|rule| {
@@ -285,9 +309,9 @@ impl Lexicon {
         });
         self.rule_index = rules::Index::of(&self.rules);
         let mut worrying: Vec<(String, Tag)> = self
-            .phrases
+            .entries
             .values()
-            .flatten()
+            .flat_map(|entry| &entry.phrases)
             .filter(|phrase| phrase.words.len() == 1 && phrase.tag.is_worrying())
             .map(|phrase| (phrase.words[0].clone(), phrase.tag))
             .filter(|(word, tag)| word.chars().count() >= if tag.is_part() { 4 } else { 5 })
@@ -299,13 +323,18 @@ impl Lexicon {
             Element::Choice(atoms) => Some(atoms),
             Element::Gap(_) => None,
         });
-        self.in_rules = atoms
-            .flatten()
-            .filter_map(|atom| match atom {
-                Atom::Word(word) => Some(word.clone()),
-                Atom::Tag(_) => None,
-            })
-            .collect();
+        for atom in atoms.flatten() {
+            if let Atom::Word(word) = atom {
+                self.entries.entry(word.clone()).or_default().in_rules = true;
+            }
+        }
+        for (word, entry) in &self.entries {
+            if let Some(shelf) = letter(word).and_then(|letter| self.leading.get_mut(letter))
+                && entry.single().is_some_and(|phrase| may_lead(phrase.tag))
+            {
+                *shelf |= 1 << word.len().min(31);
+            }
+        }
     }
 
     /// Whether this is an entry by itself.
@@ -313,19 +342,21 @@ impl Lexicon {
         self.single(word).is_some()
     }
 
-    /// The entry of a word by itself.
+    /// The phrase that a word is by itself.
     pub(super) fn single(&self, word: &str) -> Option<&Phrase> {
-        self.phrases.get(word)?.iter().find(|phrase| phrase.words.len() == 1)
+        self.entries.get(word)?.single()
     }
 
-    /// Whether a rule names this word.
-    pub(super) fn is_in_rules(&self, word: &str) -> bool {
-        self.in_rules.contains(word)
+    /// What is kept of a word, with the word as it is kept.
+    pub(super) fn entry(&self, word: &str) -> Option<(&str, &Entry)> {
+        self.entries.get_key_value(word).map(|(word, entry)| (word.as_str(), entry))
     }
 
-    /// The entries that begin with this word, longest first.
-    pub(super) fn starting(&self, word: &str) -> &[Phrase] {
-        self.phrases.get(word).map_or(&[], Vec::as_slice)
+    /// Whether a word that trouble may be glued to has the first letter of this one and this length.
+    pub(super) fn leads(&self, word: &str, length: usize) -> bool {
+        letter(word)
+            .and_then(|letter| self.leading.get(letter))
+            .is_some_and(|lengths| lengths >> length.min(31) & 1 == 1)
     }
 
     /// The word that spelling repair arrives at, parts first.
@@ -379,6 +410,11 @@ impl Tag {
     pub(super) const fn is_body(self) -> bool {
         matches!(self, Self::Head | Self::Neck | Self::Eyes | Self::Ears | Self::Limb | Self::Belly)
     }
+}
+
+/// The place of a word's first letter in the alphabet.
+fn letter(word: &str) -> Option<usize> {
+    word.bytes().next().and_then(|byte| byte.checked_sub(b'a')).map(usize::from)
 }
 
 fn elements(pattern: &str) -> Result<Vec<Element>, String> {

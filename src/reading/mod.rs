@@ -18,9 +18,9 @@ mod repair;
 mod resolve;
 mod rules;
 mod scan;
-mod support;
 pub mod score;
 pub mod second;
+mod support;
 mod verdict;
 
 #[cfg(test)]
@@ -122,7 +122,8 @@ pub fn read(text: &str) -> Reading {
 /// The reading by lexicon and grammar alone.
 fn first(text: &str) -> Reading {
     let lexicon = lexicon::lexicon();
-    let tokens = fold::tokens(text, lexicon);
+    let folded = fold::fold(text);
+    let tokens = folded.tokens(text, lexicon);
     let mut items = lex::items(&tokens, lexicon);
     let lang = lex::language(&items);
     numbers::set_aside_the_question(&mut items);

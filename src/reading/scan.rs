@@ -64,7 +64,7 @@ struct Subject {
 
 #[derive(Debug)]
 struct Scan<'a> {
-    items: &'a [Item],
+    items: &'a [Item<'a>],
     notes: Notes,
     /// Named and waiting for a predicate.
     open: Vec<Subject>,

@@ -31,8 +31,12 @@ pub struct Second {
 /// Whether the second reader would take an all clear of this text back.
 #[must_use]
 pub fn objects(text: &str) -> bool {
-    let tokens = fold::whole_tokens(text);
-    tokens.len() >= FEWEST_TOKENS && probability(TRAINED, &features(&tokens)) >= TOO_DOUBTFUL
+    is_objection(TRAINED, text)
+}
+
+fn is_objection(model: &[u8], text: &str) -> bool {
+    let folded = fold::fold(text);
+    folded.whole_tokens().count() >= FEWEST_TOKENS && probability(model, &features(&folded)) >= TOO_DOUBTFUL
 }
 
 impl Second {
@@ -43,7 +47,7 @@ impl Second {
         let lines: Vec<(Vec<usize>, bool)> = lines
             .iter()
             .filter(|line| line.reading != Kind::Control)
-            .map(|line| (features(&fold::whole_tokens(&line.text)), line.reading != Kind::AllClear))
+            .map(|line| (features(&fold::fold(&line.text)), line.reading != Kind::AllClear))
             .collect();
         let off = lines.iter().filter(|(_, off)| *off).count().max(1);
         let clear = (lines.len() - off.min(lines.len())).max(1);
@@ -84,7 +88,7 @@ impl Second {
     /// The probability that a reply is not all clear.
     #[must_use]
     pub fn probability(&self, text: &str) -> f32 {
-        probability(&self.to_bytes(), &features(&fold::whole_tokens(text)))
+        probability(&self.to_bytes(), &features(&fold::fold(text)))
     }
 }
 
@@ -106,12 +110,12 @@ fn probability(model: &[u8], features: &[usize]) -> f32 {
 
 /// The buckets of a reply: words, pairs of neighbours, and two to five letters of each word with its ends marked; each
 /// bucket once.
-fn features(tokens: &[fold::Token]) -> Vec<usize> {
-    let mut found = Vec::with_capacity(tokens.len() * 16);
+fn features(folded: &fold::Folded) -> Vec<usize> {
+    let mut found = Vec::new();
     let mut before = "";
     let mut marked = String::new();
-    for token in tokens {
-        let word = token.text.as_str();
+    for token in folded.whole_tokens() {
+        let word = token.text;
         found.push(bucket(b'w', &[word]));
         found.push(bucket(b'p', &[before, " ", word]));
         before = word;
@@ -163,8 +167,7 @@ pub fn trial(learned: &[Labelled], tried: &[Labelled]) -> Trial {
     let model = Second::train(learned).to_bytes();
     let mut trial = Trial { lines: tried.len(), ..Trial::default() };
     for line in tried.iter().filter(|line| line.reading != Kind::Control) {
-        let tokens = fold::whole_tokens(&line.text);
-        let objects = tokens.len() >= FEWEST_TOKENS && probability(&model, &features(&tokens)) >= TOO_DOUBTFUL;
+        let objects = is_objection(&model, &line.text);
         let is_clear = line.reading == Kind::AllClear;
         if super::first(&line.text).kind == Kind::AllClear {
             let (given, taken) = if is_clear {
