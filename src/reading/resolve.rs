@@ -166,6 +166,7 @@ fn body_trouble(predicate: Tag, body: Tag) -> Outcome {
         (Tag::Press, _) => off(Flag::Pain),
         (Tag::Loose, Tag::Head) => off(Flag::Loose),
         (Tag::Move, Tag::Head) => Outcome::Nothing,
+        (Tag::High, Tag::Head) => off(Flag::Brow),
         (_, Tag::Head | Tag::Neck) => off(Flag::Symptom),
         (Tag::High, Tag::Eyes) => off(Flag::Brow),
         (Tag::High, Tag::Ears) => off(Flag::Tight),
