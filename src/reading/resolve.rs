@@ -127,6 +127,7 @@ fn trouble(predicate: Tag, subject: Option<Tag>) -> Outcome {
             Some(Tag::Forehead | Tag::Brow | Tag::Cheeks | Tag::Strap | Tag::Hardware | Tag::Pad | Tag::Shell),
         ) => off(Flag::Pain),
         (Tag::TooTight, Some(Tag::Forehead)) => off(Flag::Tight),
+        (Tag::High, Some(Tag::Forehead)) => off(Flag::Brow),
         (Tag::Gone, Some(Tag::Pad)) => off(Flag::Cheeks),
         (_, Some(Tag::Pad)) => pad_trouble(predicate),
         (Tag::Crack, Some(Tag::Forehead | Tag::Brow | Tag::Crown | Tag::Grip)) => off(Flag::Shell),
