@@ -143,6 +143,7 @@ pub(super) fn apply(items: &mut [Item], lexicon: &Lexicon) {
 fn retag(items: &mut [Item], hits: &[usize], tag: Tag) -> usize {
     let (first, last) = (hits[0], hits[hits.len() - 1]);
     let guessed = hits.iter().any(|hit| items[*hit].guessed);
+    items[first].was.get_or_insert(items[first].tag);
     for hit in hits {
         items[*hit].tag = Tag::Used;
     }

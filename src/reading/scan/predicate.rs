@@ -170,7 +170,8 @@ impl Scan<'_> {
             return;
         }
         let softly = negated && self.softened;
-        let result = if negated { denied(tag, name) } else { affirmed(tag, name) };
+        let neither = negated && tag == Tag::Tight && self.not_loose && matches!(name, None | Some(Tag::It | Tag::Helmet));
+        let result = if neither { Outcome::Good } else if negated { denied(tag, name) } else { affirmed(tag, name) };
         if negated && matches!(affirmed(tag, name), Outcome::Off(flags) if flags.contains(Flag::Symptom)) {
             self.notes.denied_signs.push(at);
         }
