@@ -12,7 +12,7 @@ use serde::Deserialize;
 
 use super::lex::may_lead;
 use super::repair::Nearby;
-use super::{fold, rules};
+use super::{fold, resolve, rules};
 
 /// What a word or phrase does in a sentence.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
@@ -328,12 +328,34 @@ impl Lexicon {
                 self.entries.entry(word.clone()).or_default().in_rules = true;
             }
         }
+        self.give_rule_words_their_tags();
         for (word, entry) in &self.entries {
             if let Some(shelf) = letter(word).and_then(|letter| self.leading.get_mut(letter))
                 && entry.single().is_some_and(|phrase| may_lead(phrase.tag))
             {
                 *shelf |= 1 << word.len().min(31);
             }
+        }
+    }
+
+    /// A word that rules name and no list has, such as "heads", has the tag of the word it is a form of; it keeps its own
+    /// spelling for the rules.
+    fn give_rule_words_their_tags(&mut self) {
+        let found: Vec<(String, Tag, Source)> = self
+            .entries
+            .iter()
+            .filter(|(_, entry)| entry.in_rules && entry.single().is_none())
+            .filter_map(|(word, _)| {
+                let stem = word.strip_suffix('s').filter(|stem| stem.len() > 3).map(ToOwned::to_owned);
+                let full = word.ends_with("in").then(|| format!("{word}g"));
+                let of = stem.or(full)?;
+                let phrase = self.single(&of).filter(|phrase| !resolve::is_reassuring(phrase.tag))?;
+                Some((word.clone(), phrase.tag, phrase.source))
+            })
+            .collect();
+        for (word, tag, source) in found {
+            let phrase = Phrase { words: vec![word.clone()], joined: word.clone(), tag, source };
+            self.entries.entry(word).or_default().phrases.push(phrase);
         }
     }
 

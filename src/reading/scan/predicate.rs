@@ -151,7 +151,7 @@ impl Scan<'_> {
         let own = items
             .get(next)
             .is_some_and(|item| resolve::is_predicate(item.tag) || matches!(item.tag, Tag::Neg | Tag::Rest));
-        if found.is_empty() || (own && (resolve::is_reassuring(tag) || !self.open.is_empty())) {
+        if found.is_empty() || (own && (resolve::is_reassuring(tag) || !self.open.is_empty() || self.denier.is_some())) {
             return Vec::new();
         }
         self.skip_to = found[found.len() - 1].at + 1;
