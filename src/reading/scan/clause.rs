@@ -91,6 +91,15 @@ impl Scan<'_> {
 
     pub(super) fn subject(&mut self, at: usize, tag: Tag) {
         let subject = Subject { tag, points: self.items[at].points, at };
+        if tag == Tag::Rest && self.negation.is_none() {
+            // "5 and 6 the rest are good": what stands before "the rest" is what it is set against.
+            let (named, others) = std::mem::take(&mut self.open).into_iter().partition(is_specific);
+            self.open = others;
+            let named: Vec<Subject> = named;
+            for subject in named {
+                self.flag_subject(subject, at);
+            }
+        }
         if tag == Tag::Points && self.correcting.take().is_some() {
             self.take_back();
         }
