@@ -133,6 +133,13 @@ struct Scratch {
 /// The form of an unknown word that the lexicon has.
 fn known_form<'a>(text: &str, lexicon: &'a Lexicon, scratch: &mut Scratch) -> Option<(&'a str, &'a Entry)> {
     let Scratch { twice, once, tried } = scratch;
+    let held = held_runs(text);
+    for keep in (0..1 << held).rev().filter(|_| held > 0) {
+        hold_down(text, keep, tried);
+        if let Some(found) = lexicon.entry(tried) {
+            return Some(found);
+        }
+    }
     squeeze(text, 2, twice);
     squeeze(text, 1, once);
     let stands = |form: &str| lexicon.entry(form).filter(|(_, entry)| entry.stands());
@@ -178,6 +185,35 @@ fn stem<'a>(word: &str, lexicon: &'a Lexicon, tried: &mut String) -> Option<(&'a
     })
 }
 
+/// How many letters are held down: runs of three or more, which no word has. More than three count as three.
+fn held_runs(word: &str) -> u32 {
+    let (mut held, mut run, mut last) = (0, 0, None);
+    for c in word.chars() {
+        run = if last == Some(c) { run + 1 } else { 1 };
+        last = Some(c);
+        held += u32::from(run == 3);
+    }
+    held.min(3)
+}
+
+/// Cuts each run of three or more down to two letters, where `keep` has the run's bit, or to one.
+fn hold_down(word: &str, keep: u32, out: &mut String) {
+    out.clear();
+    let mut letters = word.chars().peekable();
+    let mut bit = 0;
+    while let Some(letter) = letters.next() {
+        let mut run = 1;
+        while letters.next_if_eq(&letter).is_some() {
+            run += 1;
+        }
+        if run > 2 {
+            run = if keep >> bit & 1 == 1 { 2 } else { 1 };
+            bit = (bit + 1).min(31);
+        }
+        out.extend(std::iter::repeat_n(letter, run));
+    }
+}
+
 /// Cuts runs of one letter down to `most`.
 fn squeeze(word: &str, most: usize, out: &mut String) {
     out.clear();
@@ -220,7 +256,11 @@ pub(super) const fn may_lead(tag: Tag) -> bool {
 fn lone<'a>(seen: &Seen<'a>, lexicon: &Lexicon) -> Item<'a> {
     let token = seen.token;
     let repair = match token.shape {
-        Shape::Word => repaired(token.text, lexicon),
+        Shape::Word => repaired(token.text, lexicon).or_else(|| {
+            let mut plain = String::new();
+            (held_runs(token.text) > 0).then(|| hold_down(token.text, 0, &mut plain));
+            repaired(&plain, lexicon)
+        }),
         _ => None,
     };
     let tag = match token.shape {

@@ -167,7 +167,7 @@ pub(super) enum Source {
 /// What is kept of a word.
 #[derive(Debug, Default)]
 pub(super) struct Entry {
-    /// The phrases that begin with it, longest first; itself, if it is one, is the last.
+    /// The phrases that begin with it, longest first; itself, if it is one, is the last. None, if it only goes on others.
     pub(super) phrases: Vec<Phrase>,
     /// Whether a rule names it.
     in_rules: bool,
@@ -283,6 +283,9 @@ impl Lexicon {
     fn add(&mut self, phrase: &str, tag: Tag, source: Source) -> Result<(), String> {
         let words: Vec<String> = fold::fold(phrase).whole_tokens().map(|token| token.text.to_owned()).collect();
         let Some(first) = words.first().cloned() else { return Err(format!("empty entry {phrase:?}")) };
+        for word in &words[1..] {
+            self.entries.entry(word.clone()).or_default();
+        }
         let bucket = &mut self.entries.entry(first).or_default().phrases;
         if let Some(same) = bucket.iter_mut().find(|entry| entry.words == words) {
             if same.tag != tag {
