@@ -19,6 +19,7 @@ mod resolve;
 mod rules;
 mod scan;
 pub mod score;
+pub mod second;
 mod support;
 mod verdict;
 
@@ -110,6 +111,16 @@ pub struct Reading {
 /// Reads one reply. Never fails; time grows with the length of the text.
 #[must_use]
 pub fn read(text: &str) -> Reading {
+    let mut reading = first(text);
+    if reading.kind == Kind::AllClear && second::objects(text) {
+        reading.kind = Kind::Unclear;
+        reading.evidence.push(Evidence { span: (0, text.len()), says: "second reader".to_owned() });
+    }
+    reading
+}
+
+/// The reading by lexicon and grammar alone.
+fn first(text: &str) -> Reading {
     let lexicon = lexicon::lexicon();
     let folded = fold::fold(text);
     let tokens = folded.tokens(text, lexicon);

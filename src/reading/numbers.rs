@@ -297,7 +297,7 @@ fn is_count_of(items: &[Item], at: usize, number: u32) -> bool {
 fn is_someone(items: &[Item], at: usize) -> bool {
     let back = |n: usize| at.checked_sub(n).map(|i| items[i].tag);
     let named = |tag: Option<Tag>| matches!(tag, Some(Tag::Me | Tag::Person | Tag::Helmet));
-    let and_me = at.checked_sub(2).is_some_and(|i| items[i].word == "me and");
+    let and_me = at.checked_sub(2).is_some_and(|i| items[i].word.starts_with("me and"));
     let word = |n: usize| at.checked_sub(n).map_or("", |i| items[i].word.as_str());
     let jersey = items[at].tag == Tag::Number && value(&items[at]).is_some_and(|n| n > 7);
     if jersey && matches!(back(1), Some(Tag::Me | Tag::It | Tag::Name)) && run_together(&items[at].word).is_none() {

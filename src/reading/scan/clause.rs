@@ -5,8 +5,9 @@
 use super::super::lexicon::Tag;
 use super::super::resolve::{self, Outcome, denied};
 use super::super::lex::Item;
+use super::super::numbers::SIX;
 use super::super::support::{self, Reach};
-use super::{Finding, Scan, Subject, asks, is_specific};
+use super::{Finding, Scan, Subject, asks, is_specific, point_flags};
 use crate::trade::flag::Flag;
 
 /// How far to look along a clause: longer ones are not answers, and the time must not grow with the square.
@@ -172,6 +173,11 @@ impl Scan<'_> {
                 } else {
                     self.notes.doubts.push(neg);
                 }
+            }
+            // "1 and 2 good, rest no".
+            Tag::Rest if self.notes.fine & SIX != 0 => {
+                let flags = point_flags(SIX & !self.notes.fine);
+                self.notes.findings.push(Finding { flags, at: neg, red: false, numbers: true });
             }
             _ => self.flag_subject(subject, neg),
         }

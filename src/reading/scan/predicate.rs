@@ -108,7 +108,8 @@ impl Scan<'_> {
         }
         let open = std::mem::take(&mut self.open);
         let vague = open.iter().all(|s| s.tag == Tag::It);
-        if vague && self.last.iter().any(specific) && tag != Tag::Ok && !self.since_last_is_new(at) {
+        let own = tag == Tag::Ok || (tag == Tag::High && open.is_empty());
+        if vague && !own && self.last.iter().any(specific) && !self.since_last_is_new(at) {
             return self.last.clone();
         }
         open
