@@ -44,6 +44,8 @@ pub(super) struct Item<'a> {
     pub(super) tag: Tag,
     /// What was written, as the lexicon has it.
     pub(super) word: Word<'a>,
+    /// The number that the lexicon has for the word; 0 when it has none.
+    pub(super) number: u32,
     pub(super) span: (usize, usize),
     pub(super) source: Source,
     /// Whether the word was guessed from a misspelling.
@@ -55,7 +57,7 @@ pub(super) struct Item<'a> {
 impl<'a> Item<'a> {
     fn of(phrase: &'a Phrase, span: (usize, usize)) -> Self {
         let (tag, word, source) = (phrase.tag, Word(&phrase.joined), phrase.source);
-        Item { tag, word, span, source, guessed: false, points: 0 }
+        Item { tag, word, number: phrase.number, span, source, guessed: false, points: 0 }
     }
 }
 
@@ -68,6 +70,8 @@ struct Seen<'a> {
     /// Its known form, or as typed.
     form: &'a str,
     formed: &'a [Phrase],
+    /// The number of the form, or 0.
+    number: u32,
 }
 
 /// The items of the tokens, in order.
@@ -111,13 +115,15 @@ fn phrase_at<'a>(seen: &[Seen<'a>]) -> Option<(usize, Item<'a>)> {
 fn look_up<'a>(token: Token<'a>, lexicon: &'a Lexicon, scratch: &mut Scratch) -> Seen<'a> {
     let entry = lexicon.entry(token.text);
     let typed = entry.map_or(&[][..], |(_, entry)| &entry.phrases);
-    let as_typed = Seen { token, typed, form: token.text, formed: &[] };
+    let number = entry.map_or(0, |(_, entry)| entry.number);
+    let as_typed = Seen { token, typed, form: token.text, formed: &[], number };
     if token.shape != Shape::Word || entry.is_some_and(|(_, entry)| entry.stands()) {
         return as_typed;
     }
     known_form(token.text, lexicon, scratch).map_or(as_typed, |(form, entry)| Seen {
         form,
         formed: &entry.phrases,
+        number: entry.number,
         ..as_typed
     })
 }
@@ -270,7 +276,8 @@ fn lone<'a>(seen: &Seen<'a>, lexicon: &Lexicon) -> Item<'a> {
         Shape::Word => repair.map_or(Tag::Unknown, |(tag, _)| tag),
     };
     let source = repair.map_or(Source::Both, |(_, source)| source);
-    Item { tag, word: Word(seen.form), span: token.span, source, guessed: repair.is_some(), points: 0 }
+    let (word, number) = (Word(seen.form), seen.number);
+    Item { tag, word, number, span: token.span, source, guessed: repair.is_some(), points: 0 }
 }
 
 fn mark(text: &str) -> Tag {

@@ -171,6 +171,8 @@ pub(super) struct Entry {
     pub(super) phrases: Vec<Phrase>,
     /// Whether a rule names it.
     in_rules: bool,
+    /// Its number, from 1 on.
+    pub(super) number: u32,
 }
 
 impl Entry {
@@ -191,6 +193,8 @@ pub(super) struct Phrase {
     pub(super) words: Vec<String>,
     /// The words with a space between.
     pub(super) joined: String,
+    /// The number of the joined words, if a rule names them or they are one; else 0.
+    pub(super) number: u32,
     pub(super) tag: Tag,
     pub(super) source: Source,
 }
@@ -296,7 +300,7 @@ impl Lexicon {
             }
             return Ok(());
         }
-        bucket.push(Phrase { joined: words.join(" "), words, tag, source });
+        bucket.push(Phrase { joined: words.join(" "), number: 0, words, tag, source });
         Ok(())
     }
 
@@ -310,7 +314,6 @@ impl Lexicon {
             let sign = matches!(rule.tag, Tag::Symptom | Tag::RedFlag);
             (!sign, rule.tag != Tag::RedFlag, std::cmp::Reverse(solid), format!("{:?}", rule.elements))
         });
-        self.rule_index = rules::Index::of(&self.rules);
         let mut worrying: Vec<(String, Tag)> = self
             .entries
             .values()
@@ -331,12 +334,27 @@ impl Lexicon {
                 self.entries.entry(word.clone()).or_default().in_rules = true;
             }
         }
+        self.number();
+        let number = |word: &str| self.entries.get(word).map_or(0, |entry| entry.number);
+        self.rule_index = rules::Index::of(&self.rules, number);
         for (word, entry) in &self.entries {
             if let Some(shelf) = letter(word).and_then(|letter| self.leading.get_mut(letter))
                 && entry.single().is_some_and(|phrase| may_lead(phrase.tag))
             {
                 *shelf |= 1 << word.len().min(31);
             }
+        }
+    }
+
+    /// Numbers the words, so that rules compare numbers.
+    fn number(&mut self) {
+        for (entry, number) in self.entries.values_mut().zip(1..) {
+            entry.number = number;
+        }
+        let numbers: FxHashMap<String, u32> =
+            self.entries.iter().map(|(word, entry)| (word.clone(), entry.number)).collect();
+        for phrase in self.entries.values_mut().flat_map(|entry| &mut entry.phrases) {
+            phrase.number = numbers.get(&phrase.joined).copied().unwrap_or(0);
         }
     }
 
