@@ -52,12 +52,14 @@ pub(super) struct Item<'a> {
     pub(super) guessed: bool,
     /// Bits 0 to 6: the check points 1 to 7 a numeral names.
     pub(super) points: u8,
+    /// The tag it had before a rule made it the head of a match.
+    pub(super) was: Option<Tag>,
 }
 
 impl<'a> Item<'a> {
     fn of(phrase: &'a Phrase, span: (usize, usize)) -> Self {
         let (tag, word, source) = (phrase.tag, Word(&phrase.joined), phrase.source);
-        Item { tag, word, number: phrase.number, span, source, guessed: false, points: 0 }
+        Item { tag, word, number: phrase.number, span, source, guessed: false, points: 0, was: None }
     }
 }
 
@@ -277,7 +279,7 @@ fn lone<'a>(seen: &Seen<'a>, lexicon: &Lexicon) -> Item<'a> {
     };
     let source = repair.map_or(Source::Both, |(_, source)| source);
     let (word, number) = (Word(seen.form), seen.number);
-    Item { tag, word, number, span: token.span, source, guessed: repair.is_some(), points: 0 }
+    Item { tag, word, number, span: token.span, source, guessed: repair.is_some(), points: 0, was: None }
 }
 
 fn mark(text: &str) -> Tag {

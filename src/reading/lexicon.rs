@@ -12,7 +12,7 @@ use serde::Deserialize;
 
 use super::lex::may_lead;
 use super::repair::Nearby;
-use super::{fold, rules};
+use super::{fold, resolve, rules};
 
 /// What a word or phrase does in a sentence.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
@@ -334,6 +334,7 @@ impl Lexicon {
                 self.entries.entry(word.clone()).or_default().in_rules = true;
             }
         }
+        self.give_rule_words_their_tags();
         self.number();
         let number = |word: &str| self.entries.get(word).map_or(0, |entry| entry.number);
         self.rule_index = rules::Index::of(&self.rules, number);
@@ -355,6 +356,27 @@ impl Lexicon {
             self.entries.iter().map(|(word, entry)| (word.clone(), entry.number)).collect();
         for phrase in self.entries.values_mut().flat_map(|entry| &mut entry.phrases) {
             phrase.number = numbers.get(&phrase.joined).copied().unwrap_or(0);
+        }
+    }
+
+    /// A word that rules name and no list has, such as "heads", has the tag of the word it is a form of; it keeps its own
+    /// spelling for the rules.
+    fn give_rule_words_their_tags(&mut self) {
+        let found: Vec<(String, Tag, Source)> = self
+            .entries
+            .iter()
+            .filter(|(_, entry)| entry.in_rules && entry.single().is_none())
+            .filter_map(|(word, _)| {
+                let stem = word.strip_suffix('s').filter(|stem| stem.len() > 3).map(ToOwned::to_owned);
+                let full = word.ends_with("in").then(|| format!("{word}g"));
+                let of = stem.or(full)?;
+                let phrase = self.single(&of).filter(|phrase| !resolve::is_reassuring(phrase.tag))?;
+                Some((word.clone(), phrase.tag, phrase.source))
+            })
+            .collect();
+        for (word, tag, source) in found {
+            let phrase = Phrase { words: vec![word.clone()], joined: word.clone(), number: 0, tag, source };
+            self.entries.entry(word).or_default().phrases.push(phrase);
         }
     }
 

@@ -213,9 +213,12 @@ pub(super) fn apply(items: &mut [Item], lexicon: &Lexicon) {
 /// Uses up the items of a match and returns where to go on.
 fn retag(items: &mut [Item], hits: &[usize], tag: Tag) -> usize {
     let (first, last) = (hits[0], hits[hits.len() - 1]);
+    let guessed = hits.iter().any(|hit| items[*hit].guessed);
+    items[first].was.get_or_insert(items[first].tag);
     for hit in hits {
         items[*hit].tag = Tag::Used;
     }
+    items[first].guessed |= guessed;
     items[first].tag = tag;
     items[first].span.1 = items[last].span.1;
     last + 1

@@ -91,6 +91,8 @@ struct Scan<'a> {
     correcting: Option<usize>,
     /// Whether the reply tells of a blow.
     struck: bool,
+    /// Whether "not loose" was said: then "not tight" is good news too.
+    not_loose: bool,
     /// Whether the reply says "again", "twice", "keep".
     repeated: bool,
 }
@@ -116,6 +118,9 @@ pub(super) fn scan(items: &[Item]) -> Notes {
         skip_to: 0,
         correcting: None,
         struck: items.iter().any(|item| item.tag == Tag::Hit),
+        not_loose: items.windows(3).any(|three| {
+            three[0].tag == Tag::Neg && three[1..].iter().any(|item| matches!(item.tag, Tag::Loose | Tag::TooTight))
+        }),
         repeated: items.iter().any(|item| item.tag == Tag::Repeat),
     };
     for at in 0..items.len() {

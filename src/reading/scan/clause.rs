@@ -263,6 +263,8 @@ impl Scan<'_> {
             } else {
                 self.flag_subject(subject, at);
             }
+        } else if subject.tag == Tag::Rest && self.is_so_too(at) {
+            self.well(subject.at, subject.at, Reach::Whole);
         } else if subject.tag == Tag::All && self.says_yes(subject) {
             self.well(subject.at, subject.at, Reach::Named);
         } else if subject.tag.is_part() {
@@ -283,6 +285,12 @@ impl Scan<'_> {
     fn says_yes(&self, subject: Subject) -> bool {
         let says = |item: &Item| matches!(item.tag, Tag::Affirm | Tag::Checked);
         self.reach_of(subject) == Reach::Named && self.items.iter().take(WINDOW).any(says)
+    }
+
+    /// "Strap good, the rest too".
+    fn is_so_too(&self, at: usize) -> bool {
+        let start = self.clause_start.min(at);
+        self.notes.fine != 0 && self.items[start..at].iter().any(|item| item.tag == Tag::Also)
     }
 
     /// Whether a number in this clause may belong to a story: something else is told before it or right after it.

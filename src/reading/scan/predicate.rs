@@ -151,7 +151,7 @@ impl Scan<'_> {
         let own = items
             .get(next)
             .is_some_and(|item| resolve::is_predicate(item.tag) || matches!(item.tag, Tag::Neg | Tag::Rest));
-        if found.is_empty() || (own && (resolve::is_reassuring(tag) || !self.open.is_empty())) {
+        if found.is_empty() || (own && (resolve::is_reassuring(tag) || !self.open.is_empty() || self.denier.is_some())) {
             return Vec::new();
         }
         self.skip_to = found[found.len() - 1].at + 1;
@@ -170,7 +170,8 @@ impl Scan<'_> {
             return;
         }
         let softly = negated && self.softened;
-        let result = if negated { denied(tag, name) } else { affirmed(tag, name) };
+        let neither = negated && tag == Tag::Tight && self.not_loose && matches!(name, None | Some(Tag::It | Tag::Helmet));
+        let result = if neither { Outcome::Good } else if negated { denied(tag, name) } else { affirmed(tag, name) };
         if negated && matches!(affirmed(tag, name), Outcome::Off(flags) if flags.contains(Flag::Symptom)) {
             self.notes.denied_signs.push(at);
         }
