@@ -167,10 +167,12 @@ pub(super) enum Source {
 /// What is kept of a word.
 #[derive(Debug, Default)]
 pub(super) struct Entry {
-    /// The phrases that begin with it, longest first; itself, if it is one, is the last.
+    /// The phrases that begin with it, longest first; itself, if it is one, is the last. None, if it only goes on others.
     pub(super) phrases: Vec<Phrase>,
     /// Whether a rule names it.
     in_rules: bool,
+    /// Its number, from 1 on.
+    pub(super) number: u32,
 }
 
 impl Entry {
@@ -191,6 +193,8 @@ pub(super) struct Phrase {
     pub(super) words: Vec<String>,
     /// The words with a space between.
     pub(super) joined: String,
+    /// The number of the joined words, if a rule names them or they are one; else 0.
+    pub(super) number: u32,
     pub(super) tag: Tag,
     pub(super) source: Source,
 }
@@ -283,6 +287,9 @@ impl Lexicon {
     fn add(&mut self, phrase: &str, tag: Tag, source: Source) -> Result<(), String> {
         let words: Vec<String> = fold::fold(phrase).whole_tokens().map(|token| token.text.to_owned()).collect();
         let Some(first) = words.first().cloned() else { return Err(format!("empty entry {phrase:?}")) };
+        for word in &words[1..] {
+            self.entries.entry(word.clone()).or_default();
+        }
         let bucket = &mut self.entries.entry(first).or_default().phrases;
         if let Some(same) = bucket.iter_mut().find(|entry| entry.words == words) {
             if same.tag != tag {
@@ -293,7 +300,7 @@ impl Lexicon {
             }
             return Ok(());
         }
-        bucket.push(Phrase { joined: words.join(" "), words, tag, source });
+        bucket.push(Phrase { joined: words.join(" "), number: 0, words, tag, source });
         Ok(())
     }
 
@@ -307,7 +314,6 @@ impl Lexicon {
             let sign = matches!(rule.tag, Tag::Symptom | Tag::RedFlag);
             (!sign, rule.tag != Tag::RedFlag, std::cmp::Reverse(solid), format!("{:?}", rule.elements))
         });
-        self.rule_index = rules::Index::of(&self.rules);
         let mut worrying: Vec<(String, Tag)> = self
             .entries
             .values()
@@ -329,12 +335,27 @@ impl Lexicon {
             }
         }
         self.give_rule_words_their_tags();
+        self.number();
+        let number = |word: &str| self.entries.get(word).map_or(0, |entry| entry.number);
+        self.rule_index = rules::Index::of(&self.rules, number);
         for (word, entry) in &self.entries {
             if let Some(shelf) = letter(word).and_then(|letter| self.leading.get_mut(letter))
                 && entry.single().is_some_and(|phrase| may_lead(phrase.tag))
             {
                 *shelf |= 1 << word.len().min(31);
             }
+        }
+    }
+
+    /// Numbers the words, so that rules compare numbers.
+    fn number(&mut self) {
+        for (entry, number) in self.entries.values_mut().zip(1..) {
+            entry.number = number;
+        }
+        let numbers: FxHashMap<String, u32> =
+            self.entries.iter().map(|(word, entry)| (word.clone(), entry.number)).collect();
+        for phrase in self.entries.values_mut().flat_map(|entry| &mut entry.phrases) {
+            phrase.number = numbers.get(&phrase.joined).copied().unwrap_or(0);
         }
     }
 
@@ -354,7 +375,7 @@ impl Lexicon {
             })
             .collect();
         for (word, tag, source) in found {
-            let phrase = Phrase { words: vec![word.clone()], joined: word.clone(), tag, source };
+            let phrase = Phrase { words: vec![word.clone()], joined: word.clone(), number: 0, tag, source };
             self.entries.entry(word).or_default().phrases.push(phrase);
         }
     }
