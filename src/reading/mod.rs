@@ -82,7 +82,7 @@ impl Lang {
 }
 
 /// Why a reading says what it says.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct Evidence {
     /// Byte offsets into the text, end excluded.
     pub span: (usize, usize),

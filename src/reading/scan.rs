@@ -75,11 +75,15 @@ struct Scan<'a> {
     denier: Option<usize>,
     /// A negated predicate whose negation still reaches on ("no cracks or loose screws").
     chained: bool,
+    /// Where that predicate stands.
+    chained_at: usize,
     softened: bool,
     except: Option<usize>,
     only: Option<usize>,
     need: Option<usize>,
     supposing: bool,
+    /// Whether something has been supposed: then a comma or an "and" ends it.
+    supposed: bool,
     asking: bool,
     /// Whether the clause tells of something besides the helmet.
     story: bool,
@@ -107,11 +111,13 @@ pub(super) fn scan(items: &[Item]) -> Notes {
         negation: None,
         denier: None,
         chained: false,
+        chained_at: 0,
         softened: false,
         except: None,
         only: None,
         need: None,
         supposing: false,
+        supposed: false,
         asking: asks(items, 0),
         story: false,
         clause_start: 0,
@@ -159,6 +165,17 @@ const fn is_transparent(tag: Tag) -> bool {
 }
 
 impl Scan<'_> {
+    /// Whether a negation that has had its predicate reaches this one too: "no cracks or loose screws", "no cracks, dents
+    /// or scratches". What merely runs on ("nothing loose my strap broke") is not reached.
+    fn reached(&self, at: usize) -> bool {
+        let between = &self.items[(self.chained_at + 1).min(at)..at];
+        let or = |items: &[Item]| items.iter().any(|item| item.tag == Tag::Or);
+        let listed = between.iter().any(|item| item.tag == Tag::Comma)
+            && between.iter().all(|item| matches!(item.tag, Tag::Comma | Tag::Used))
+            && or(&self.items[at + 1..self.items.len().min(at + 7)]);
+        self.chained && (or(between) || listed)
+    }
+
     /// Notes that all is well with what is named at `from`.
     fn well(&mut self, from: usize, at: usize, reach: Reach) {
         self.notes.general.push(at);
@@ -200,7 +217,7 @@ impl Scan<'_> {
                 self.notes.doubts.push(at);
             }
             Tag::Ask => self.asking = true,
-            Tag::If => self.supposing = true,
+            Tag::If => (self.supposing, self.supposed) = (true, false),
             Tag::Fix => self.fixed(at),
             Tag::Patch => self.patch(at),
             Tag::Retract => {

@@ -21,6 +21,11 @@ impl Scan<'_> {
         }
         self.chained = false;
         let Some(neg) = self.negation else { return };
+        let emphasis = matches!(tag, Tag::Fill | Tag::Affirm) && neg + 1 == at;
+        if emphasis && self.open.iter().any(|s| s.at < neg && is_specific(s)) {
+            // "La mask no, coach": what follows says nothing.
+            return self.settle_open(at);
+        }
         if self.open.iter().any(|s| s.at > neg && (s.tag.is_part() || s.tag == Tag::Points)) {
             if matches!(tag, Tag::Fill | Tag::Affirm | Tag::Checked | Tag::Story | Tag::You | Tag::Person) {
                 self.settle_open(at);
@@ -72,11 +77,11 @@ impl Scan<'_> {
         {
             return;
         }
-        let praise = self.items[at + 1..]
+        let says_more = self.items[at + 1..]
             .iter()
             .find(|item| item.tag != Tag::Glue)
-            .is_some_and(|i| resolve::is_reassuring(i.tag));
-        if tag == Tag::None && (self.negation.is_some() || (self.chained && !praise)) {
+            .is_some_and(|i| resolve::is_predicate(i.tag) || resolve::outright(i.tag).is_some());
+        if tag == Tag::None && (self.negation.is_some() || (self.chained && !says_more)) {
             return;
         }
         if self.negation.is_some() && !self.open.is_empty() {
@@ -86,12 +91,14 @@ impl Scan<'_> {
     }
 
     pub(super) fn comma(&mut self, at: usize) {
+        self.supposing &= !self.supposed;
         if self.negation.is_some() {
             self.end_clause(at, false);
         }
     }
 
     pub(super) fn conjunction(&mut self, at: usize) {
+        self.supposing &= !self.supposed;
         if self.negation.is_some() {
             self.end_clause(at, false);
         }
@@ -111,6 +118,9 @@ impl Scan<'_> {
         if tag == Tag::Points && self.correcting.take().is_some() {
             self.take_back();
         }
+        // "No screw loose, it sits low": a new subject is not reached by a negation that has had its predicate.
+        let goes_on = at.checked_sub(1).is_some_and(|before| self.items[before].tag == Tag::Or);
+        self.chained &= goes_on;
         let specific = tag.is_part() || tag == Tag::Points;
         if specific && let Some(neg) = self.negation {
             self.open.retain(|s| s.at > neg || is_specific(s));

@@ -17,19 +17,25 @@ impl Scan<'_> {
         if self.inverts(at, tag) {
             return;
         }
+        if self.cheers(at) {
+            return;
+        }
         let negation = self.negation.take();
         self.denier = negation;
         if negation.is_some() && self.items[at].guessed {
             self.notes.doubts.push(at);
         }
-        let negated = negation.is_some() || (self.chained && resolve::is_trouble(tag));
+        let negated = negation.is_some() || (resolve::is_trouble(tag) && self.reached(at));
         let targets = self.targets(at, tag);
         self.open.clear();
         if self.supposing {
             // "If anything comes loose" supposes; "if something, my strap is broken" may not.
-            if resolve::is_trouble(tag) && targets.iter().any(is_specific) {
+            let or = at.checked_sub(1).is_some_and(|before| self.items[before].tag == Tag::Or);
+            let named = targets.iter().any(|s| !matches!(s.tag, Tag::It | Tag::All | Tag::Me));
+            if resolve::is_trouble(tag) && (named || (self.supposed && !or)) {
                 self.notes.doubts.push(at);
             }
+            self.supposed = true;
             return;
         }
         if self.asking && !matches!(tag, Tag::Broken | Tag::Crack | Tag::Hurt | Tag::Gone | Tag::Flat) {
@@ -45,15 +51,28 @@ impl Scan<'_> {
         }
         self.others_are_off(at, &targets, fine_before);
         self.chained = negated && resolve::is_trouble(tag);
+        self.chained_at = self.skip_to.saturating_sub(1).max(at);
         if targets.iter().any(|s| s.tag.is_part() || s.tag == Tag::Points) {
             self.last = targets;
         }
     }
 
+    /// "1-6 good, just 7 👍": a sign that says nothing of the number that "just" picks out.
+    fn cheers(&mut self, at: usize) -> bool {
+        let sign = !self.items[at].word.starts_with(char::is_alphanumeric);
+        let picked = self.open.last().copied().filter(|last| last.tag == Tag::Points && last.at < at);
+        let just = picked.filter(|last| self.only.is_some_and(|only| only < last.at && last.at - only <= 2));
+        let Some(subject) = just.filter(|_| sign) else { return false };
+        self.open.clear();
+        self.flag_subject(subject, at);
+        true
+    }
+
     /// "A small crack", "a nasty cold": the adjective belongs to the trouble named next.
     pub(super) fn only_describes(&self, at: usize, tag: Tag) -> bool {
         let next = self.items.get(at + 1).map(|item| item.tag);
-        matches!(tag, Tag::Bad | Tag::Loose | Tag::TooTight)
+        self.negation.is_none()
+            && matches!(tag, Tag::Bad | Tag::Loose | Tag::TooTight)
             && next.is_some_and(|next| {
                 matches!(next, Tag::Crack | Tag::Vomit) || outright(next).is_some_and(Flag::is_body)
             })
@@ -125,6 +144,10 @@ impl Scan<'_> {
     pub(super) fn after(&mut self, at: usize, tag: Tag) -> Vec<Subject> {
         let items = self.items;
         let mut found = Vec::new();
+        if matches!(tag, Tag::High | Tag::Flat) && items[at].word.contains(' ') {
+            // "Me tapa las cejas", "wont hold air": whole by themselves.
+            return found;
+        }
         let mut next = at + 1;
         let mut skipped = 0;
         while let Some(item) = items.get(next) {

@@ -70,7 +70,7 @@ impl Scan<'_> {
         let own = self.items[at].word.split(' ').any(|word| NEGATIONS.contains(&word));
         // "No, my head hurts": what has a subject of its own is not what the word before denies.
         let whole = self.items[at].was.is_some_and(is_subject);
-        let denied = (self.negation.is_some() || self.chained) && !own && !whole;
+        let denied = (self.negation.is_some() || self.reached(at)) && !own && !whole;
         let body = flag.is_body();
         let mut clause = self.items[at..].iter().take(6).take_while(|item| !is_boundary(item.tag));
         let resolved = self.soft_before(at) || clause.any(|item| item.tag == Tag::Anymore);
@@ -89,6 +89,7 @@ impl Scan<'_> {
             }
             self.negation = None;
             self.chained = true;
+            self.chained_at = at;
             return;
         }
         self.negation = None;
