@@ -8,6 +8,7 @@ use super::Lang;
 use super::fold::{Shape, Token};
 use super::lexicon::{Lexicon, Phrase, Source, Tag};
 use super::resolve::{is_trouble, outright};
+use super::roles::{Role, Roles};
 
 /// A stretch of text with its tag.
 #[derive(Debug, Clone)]
@@ -15,6 +16,8 @@ pub(super) struct Item {
     pub(super) tag: Tag,
     /// Folded words, joined by a space.
     pub(super) word: String,
+    /// What the grammar may do with it.
+    pub(super) roles: Roles,
     pub(super) span: (usize, usize),
     pub(super) source: Source,
     /// Whether the word was guessed from a misspelling.
@@ -56,7 +59,7 @@ fn phrase_at(tokens: &[Token], forms: &[Cow<'_, str>], at: usize, lexicon: &Lexi
     let length = phrase.words.len();
     let span = (tokens[at].span.0, tokens[at + length - 1].span.1);
     let word = phrase.words.join(" ");
-    Some((length, Item { tag: phrase.tag, word, span, source: phrase.source, guessed: false, points: 0 }))
+    Some((length, Item { tag: phrase.tag, word, roles: phrase.roles, span, source: phrase.source, guessed: false, points: 0 }))
 }
 
 /// The form of a token that the lexicon has, by undoing stretched letters, a dropped g and an ending; else the token
@@ -69,17 +72,17 @@ fn known_form<'a>(token: &'a Token, lexicon: &Lexicon) -> Cow<'a, str> {
     }
     let mut forms = vec![squeeze(text, 2), squeeze(text, 1)];
     for form in [squeeze(text, 2), squeeze(text, 1)] {
-        if form.ends_with("in") && form.len() > 4 {
-            forms.push(format!("{form}g"));
+        let endings = &lexicon.endings;
+        for (_, letter) in endings.dropped.iter().filter(|(ending, _)| form.ends_with(ending.as_str()) && form.len() > 4) {
+            forms.push(format!("{form}{letter}"));
         }
-        if let Some(stem) = form.strip_suffix('s').filter(|stem| stem.len() > 3) {
-            forms.push(stem.to_owned());
-        }
+        let stems = endings.plural.iter().filter_map(|ending| form.strip_suffix(ending.as_str()));
+        forms.extend(stems.filter(|stem| stem.len() > 3).map(str::to_owned));
     }
     forms
         .into_iter()
         .find(|form| has(form))
-        .or_else(|| stems(text).into_iter().find(|stem| lexicon.single(stem).is_some_and(|entry| bends(entry.tag))))
+        .or_else(|| stems(text, lexicon).into_iter().find(|stem| lexicon.single(stem).is_some_and(|entry| bends(entry.tag))))
         .map_or(Cow::Borrowed(text), Cow::Owned)
 }
 
@@ -89,11 +92,11 @@ const fn bends(tag: Tag) -> bool {
     (tag.is_worrying() && !tag.is_part()) || matches!(tag, Tag::Story)
 }
 
-/// What may be left when an English ending is taken off: "swinging" swing, "splitted" split, "scraped" scrape.
-fn stems(word: &str) -> Vec<String> {
+/// What may be left when an ending is taken off: "swinging" swing, "splitted" split, "scraped" scrape.
+fn stems(word: &str, lexicon: &Lexicon) -> Vec<String> {
     let mut stems = Vec::new();
-    for ending in ["ing", "in", "ed", "es", "er", "y"] {
-        let Some(stem) = word.strip_suffix(ending).filter(|stem| stem.len() > 2 && stem.is_ascii()) else { continue };
+    for ending in &lexicon.endings.bending {
+        let Some(stem) = word.strip_suffix(ending.as_str()).filter(|stem| stem.len() > 2 && stem.is_ascii()) else { continue };
         stems.push(stem.to_owned());
         stems.push(format!("{stem}e"));
         let last = &stem[stem.len() - 1..];
@@ -137,6 +140,7 @@ fn unglued(token: &Token, lexicon: &Lexicon) -> Option<[Item; 2]> {
         let item = |phrase: &Phrase, span| Item {
             tag: phrase.tag,
             word: phrase.words.join(" "),
+            roles: phrase.roles,
             span,
             source: phrase.source,
             guessed: false,
@@ -162,7 +166,7 @@ fn lone(token: &Token, form: &str, lexicon: &Lexicon) -> Item {
             None => Tag::Unknown,
         },
     };
-    Item { tag, word: form.to_owned(), span: token.span, source, guessed, points: 0 }
+    Item { tag, word: form.to_owned(), roles: lexicon.roles(form), span: token.span, source, guessed, points: 0 }
 }
 
 fn mark(text: &str) -> Tag {
@@ -197,15 +201,11 @@ pub(super) fn language(items: &[Item]) -> Lang {
 
 /// Settles what a given name does: it talks of somebody ("cole says ...") or only says who writes ("cole here").
 pub(super) fn settle_names(items: &mut [Item]) {
-    const TALKS: [&str; 18] = [
-        "is", "said", "says", "has", "had", "got", "was", "told", "needs", "took", "dice", "dijo", "tiene", "trae", "anda",
-        "esta", "agarro", "se",
-    ];
     for at in 0..items.len() {
         if items[at].tag != Tag::Name {
             continue;
         }
-        let talks = items.get(at + 1).is_some_and(|next| TALKS.contains(&next.word.as_str()));
+        let talks = items.get(at + 1).is_some_and(|next| next.roles.has(Role::Talks));
         items[at].tag = if talks { Tag::Person } else { Tag::Fill };
     }
 }

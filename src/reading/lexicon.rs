@@ -1,7 +1,8 @@
 //! The words the reader knows, compiled once from the data files beside this one.
 //!
-//! A data file has two tables. `[words]`: a tag and the words or phrases that carry it. `[rules]`: a tag and patterns
+//! A data file has two tables of words. `[words]`: a tag and the words or phrases that carry it. `[rules]`: a tag and patterns
 //! over words and tags; `a|b` is a choice, `<tag>` any item with that tag, `.` up to two and `..` up to five, `...` up to nine items of one sentence.
+//! Three more are for grammar: `[roles]`, `[numbers]` and `[endings]`, see `roles`.
 //! What tags do in a sentence is `scan`'s business.
 
 use std::collections::HashMap;
@@ -11,6 +12,7 @@ use rustc_hash::{FxHashMap, FxHashSet};
 use serde::Deserialize;
 
 use super::repair::Nearby;
+use super::roles::{Endings, Role, Roles};
 use super::{fold, rules};
 
 /// What a word or phrase does in a sentence.
@@ -168,6 +170,7 @@ pub(super) struct Phrase {
     pub(super) words: Vec<String>,
     pub(super) tag: Tag,
     pub(super) source: Source,
+    pub(super) roles: Roles,
 }
 
 /// One element of a rule.
@@ -203,6 +206,11 @@ pub(super) struct Lexicon {
     /// Words that only rules name.
     in_rules: FxHashSet<String>,
     nearby: Nearby,
+    /// What the grammar may do with single words.
+    roles: FxHashMap<String, Roles>,
+    /// Numbers in letters.
+    numbers: FxHashMap<String, u32>,
+    pub(super) endings: Endings,
 }
 
 #[derive(Deserialize)]
@@ -212,13 +220,21 @@ struct DataFile {
     words: HashMap<Tag, Vec<String>>,
     #[serde(default)]
     rules: HashMap<Tag, Vec<String>>,
+    #[serde(default)]
+    roles: HashMap<Role, Vec<String>>,
+    #[serde(default)]
+    numbers: HashMap<String, u32>,
+    #[serde(default)]
+    endings: Endings,
 }
 
-const FILES: [(&str, Source, &str); 6] = [
+const FILES: [(&str, Source, &str); 8] = [
     ("en.toml", Source::En, include_str!("words/en.toml")),
     ("everyday.en.toml", Source::En, include_str!("words/everyday.en.toml")),
+    ("grammar.en.toml", Source::En, include_str!("words/grammar.en.toml")),
     ("es.toml", Source::Es, include_str!("words/es.toml")),
     ("everyday.es.toml", Source::Es, include_str!("words/everyday.es.toml")),
+    ("grammar.es.toml", Source::Es, include_str!("words/grammar.es.toml")),
     ("names.toml", Source::Both, include_str!("words/names.toml")),
     ("emoji.toml", Source::Both, include_str!("words/emoji.toml")),
 ];
@@ -249,6 +265,7 @@ pub(super) fn build() -> Result<Lexicon, String> {
                 lexicon.rules.push(Rule { elements, tag: *tag });
             }
         }
+        lexicon.take_grammar(file);
     }
     lexicon.finish();
     Ok(lexicon)
@@ -256,7 +273,7 @@ pub(super) fn build() -> Result<Lexicon, String> {
 
 impl Lexicon {
     fn add(&mut self, phrase: &str, tag: Tag, source: Source) -> Result<(), String> {
-        let words: Vec<String> = fold::whole_tokens(phrase).into_iter().map(|token| token.text).collect();
+        let words = folded(phrase);
         let Some(first) = words.first().cloned() else { return Err(format!("empty entry {phrase:?}")) };
         let bucket = self.phrases.entry(first).or_default();
         if let Some(same) = bucket.iter_mut().find(|entry| entry.words == words) {
@@ -268,11 +285,27 @@ impl Lexicon {
             }
             return Ok(());
         }
-        bucket.push(Phrase { words, tag, source });
+        bucket.push(Phrase { words, tag, source, roles: Roles::default() });
         Ok(())
     }
 
+    /// Takes over roles, numbers and endings of a data file.
+    fn take_grammar(&mut self, file: DataFile) {
+        for (role, words) in &file.roles {
+            for word in words {
+                self.roles.entry(folded(word).join(" ")).or_default().add(*role);
+            }
+        }
+        self.numbers.extend(file.numbers);
+        self.endings.join(file.endings);
+    }
+
     fn finish(&mut self) {
+        for phrase in self.phrases.values_mut().flatten() {
+            let role = |word: &str| self.roles.get(word).copied().unwrap_or_default();
+            let words = phrase.words.iter().map(|word| role(word));
+            phrase.roles = Roles::of_entry(role(&phrase.words.join(" ")), words);
+        }
         for bucket in self.phrases.values_mut() {
             bucket.sort_by_key(|phrase| std::cmp::Reverse(phrase.words.len()));
         }
@@ -305,6 +338,16 @@ impl Lexicon {
                 Atom::Tag(_) => None,
             })
             .collect();
+    }
+
+    /// What the grammar may do with a word.
+    pub(super) fn roles(&self, word: &str) -> Roles {
+        self.roles.get(word).copied().unwrap_or_default()
+    }
+
+    /// The number a word stands for.
+    pub(super) fn number(&self, word: &str) -> Option<u32> {
+        self.numbers.get(word).copied()
     }
 
     /// Whether this is an entry by itself.
@@ -378,6 +421,11 @@ impl Tag {
     pub(super) const fn is_body(self) -> bool {
         matches!(self, Self::Head | Self::Neck | Self::Eyes | Self::Ears | Self::Limb | Self::Belly)
     }
+}
+
+/// The words of an entry as they are compared.
+fn folded(entry: &str) -> Vec<String> {
+    fold::whole_tokens(entry).into_iter().map(|token| token.text).collect()
 }
 
 fn elements(pattern: &str) -> Result<Vec<Element>, String> {

@@ -16,6 +16,7 @@ mod lexicon;
 mod numbers;
 mod repair;
 mod resolve;
+mod roles;
 mod rules;
 mod scan;
 mod support;
@@ -114,10 +115,10 @@ pub fn read(text: &str) -> Reading {
     let tokens = fold::tokens(text, lexicon);
     let mut items = lex::items(&tokens, lexicon);
     let lang = lex::language(&items);
-    numbers::set_aside_the_question(&mut items);
+    numbers::set_aside_the_question(&mut items, lexicon);
     rules::apply(&mut items, lexicon);
     lex::settle_names(&mut items);
-    numbers::settle(&mut items);
+    numbers::settle(&mut items, lexicon);
     let notes = scan::scan(&items);
     verdict::weigh(lang, &items, notes)
 }

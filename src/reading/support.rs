@@ -7,6 +7,7 @@
 
 use super::lex::Item;
 use super::lexicon::Tag;
+use super::roles::Role;
 
 /// How surely good news is about the helmet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -70,7 +71,7 @@ fn stands_apart(items: &[Item], good: &Good, checked: bool) -> bool {
         tag if tells_of_else(tag) => Some(false),
         Tag::Me | Tag::Plan => Some(true),
         tag if is_seam(tag) => Some(true),
-        _ if item.word == "my" || item.word == "mi" => Some(true),
+        _ if item.roles.has(Role::My) => Some(true),
         _ => None,
     });
     before.unwrap_or(true) && after.unwrap_or(true)

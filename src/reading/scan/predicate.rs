@@ -5,6 +5,7 @@
 use super::super::lexicon::{Tag, lexicon};
 use super::super::numbers::SIX;
 use super::super::resolve::{self, Outcome, affirmed, denied, outright};
+use super::super::roles::Role;
 use super::super::support::Reach;
 use super::{Finding, Scan, Subject, bit_of, is_specific, point_flags};
 use crate::trade::flag::{Flag, Flags};
@@ -58,9 +59,7 @@ impl Scan<'_> {
     /// "Everything but 1 and 2 is bad": the exception is what is fine.
     pub(super) fn inverts(&mut self, at: usize, tag: Tag) -> bool {
         let Some(except) = self.except.filter(|_| tag == Tag::Bad && self.negation.is_none()) else { return false };
-        let starts_with_all =
-            ["everything", "all", "todo", "todos"].iter().any(|w| self.items[except].word.starts_with(w));
-        if !starts_with_all || !self.open.is_empty() {
+        if !self.items[except].roles.has(Role::Everything) || !self.open.is_empty() {
             return false;
         }
         let named = self.notes.findings.iter().filter(|f| f.at > except).fold(Flags::NONE, |all, f| all.union(f.flags));
@@ -232,23 +231,20 @@ impl Scan<'_> {
 
     /// "Nothing wrong", "no issues": denies trouble of whatever kind.
     fn denies_all(&self) -> bool {
-        self.denier.is_some_and(|neg| self.items[neg].tag == Tag::None || ["no", "ni"].contains(&self.items[neg].word.as_str()))
+        self.denier.is_some_and(|neg| self.items[neg].tag == Tag::None || self.items[neg].roles.has(Role::DeniesAll))
     }
 
     /// "I can't move on", "don't break it": what somebody does not do says nothing of a helmet.
     fn denies_an_act(&self, tag: Tag) -> bool {
-        let act = self.denier.is_some_and(|neg| {
-            ["dont", "cant", "cannot", "never", "couldnt", "wouldnt", "shouldnt", "do not", "wasnt", "werent"].contains(&self.items[neg].word.as_str())
-        });
+        let act = self.denier.is_some_and(|neg| self.items[neg].roles.has(Role::DeniesAct));
         act && resolve::is_trouble(tag) && tag != Tag::Hurt
     }
 
     /// How surely what is said of the subject is about the helmet.
     pub(super) fn reach_of(&self, subject: Subject) -> Reach {
-        let word = self.items[subject.at].word.as_str();
         match subject.tag {
             Tag::It | Tag::Me => Reach::Loose,
-            Tag::All if !word.contains('6') && !word.contains("six") && !word.contains("seis") => Reach::Whole,
+            Tag::All if !self.items[subject.at].roles.has(Role::CountsSix) => Reach::Whole,
             Tag::Rest => Reach::Whole,
             tag if tag.is_body() => Reach::Whole,
             _ => Reach::Named,
