@@ -30,9 +30,9 @@ pub(super) struct Token {
     pub(super) span: (usize, usize),
 }
 
-/// The tokens of a text, in order, with numerals cut off the words they are glued to.
-pub(super) fn tokens(text: &str, lexicon: &Lexicon) -> Vec<Token> {
-    whole_tokens(text).into_iter().flat_map(|token| unglue(token, text, lexicon)).collect()
+/// The tokens of a text with numerals cut off the words they are glued to.
+pub(super) fn unglued(tokens: Vec<Token>, text: &str, lexicon: &Lexicon) -> Vec<Token> {
+    tokens.into_iter().flat_map(|token| unglue(token, text, lexicon)).collect()
 }
 
 /// The tokens of a text before numerals are cut off: the form that lexicon entries are kept in.

@@ -6,7 +6,7 @@ use std::borrow::Cow;
 
 use super::Lang;
 use super::fold::{Shape, Token};
-use super::lexicon::{Lexicon, Phrase, Source, Tag};
+use super::lexicon::{Lexicon, Phrase, Tag};
 use super::resolve::{is_trouble, outright};
 use super::roles::{Role, Roles};
 
@@ -19,7 +19,8 @@ pub(super) struct Item {
     /// What the grammar may do with it.
     pub(super) roles: Roles,
     pub(super) span: (usize, usize),
-    pub(super) source: Source,
+    /// The one language it is a word of.
+    pub(super) lang: Option<Lang>,
     /// Whether the word was guessed from a misspelling.
     pub(super) guessed: bool,
     /// Bits 0 to 6: the check points 1 to 7 a numeral names.
@@ -59,7 +60,7 @@ fn phrase_at(tokens: &[Token], forms: &[Cow<'_, str>], at: usize, lexicon: &Lexi
     let length = phrase.words.len();
     let span = (tokens[at].span.0, tokens[at + length - 1].span.1);
     let word = phrase.words.join(" ");
-    Some((length, Item { tag: phrase.tag, word, roles: phrase.roles, span, source: phrase.source, guessed: false, points: 0 }))
+    Some((length, Item { tag: phrase.tag, word, roles: phrase.roles, span, lang: phrase.lang, guessed: false, points: 0 }))
 }
 
 /// The form of a token that the lexicon has, by undoing stretched letters, a dropped g and an ending; else the token
@@ -120,6 +121,12 @@ fn squeeze(word: &str, most: usize) -> String {
     out
 }
 
+/// The word without letters drawn out, if there are any.
+pub(super) fn unstretched(word: &str) -> Option<String> {
+    let letters = word.as_bytes();
+    letters.windows(3).any(|three| three[0] == three[1] && three[1] == three[2]).then(|| squeeze(word, 1))
+}
+
 /// "strapbroke", "headhurts": two known words run together, the second of them trouble. Others stay unknown, so that
 /// nothing reassuring comes of a guess.
 fn unglued(token: &Token, lexicon: &Lexicon) -> Option<[Item; 2]> {
@@ -142,7 +149,7 @@ fn unglued(token: &Token, lexicon: &Lexicon) -> Option<[Item; 2]> {
             word: phrase.words.join(" "),
             roles: phrase.roles,
             span,
-            source: phrase.source,
+            lang: phrase.lang,
             guessed: false,
             points: 0,
         };
@@ -152,7 +159,7 @@ fn unglued(token: &Token, lexicon: &Lexicon) -> Option<[Item; 2]> {
 
 fn lone(token: &Token, form: &str, lexicon: &Lexicon) -> Item {
     let mut guessed = false;
-    let mut source = Source::Both;
+    let mut lang = None;
     let tag = match token.shape {
         Shape::Number => Tag::Number,
         Shape::Mark => mark(&token.text),
@@ -160,13 +167,13 @@ fn lone(token: &Token, form: &str, lexicon: &Lexicon) -> Item {
         Shape::Word => match repaired(&token.text, lexicon) {
             Some((tag, from)) => {
                 guessed = true;
-                source = from;
+                lang = from;
                 tag
             }
             None => Tag::Unknown,
         },
     };
-    Item { tag, word: form.to_owned(), roles: lexicon.roles(form), span: token.span, source, guessed, points: 0 }
+    Item { tag, word: form.to_owned(), roles: lexicon.roles(form), span: token.span, lang, guessed, points: 0 }
 }
 
 fn mark(text: &str) -> Tag {
@@ -184,19 +191,16 @@ fn mark(text: &str) -> Tag {
 }
 
 /// The worrying word one slip away, if there is one.
-fn repaired(word: &str, lexicon: &Lexicon) -> Option<(Tag, Source)> {
+fn repaired(word: &str, lexicon: &Lexicon) -> Option<(Tag, Option<Lang>)> {
     let (target, tag) = lexicon.worrying_near(word)?;
-    Some((*tag, lexicon.single(target).map_or(Source::Both, |phrase| phrase.source)))
+    Some((*tag, lexicon.single(target).and_then(|phrase| phrase.lang)))
 }
 
-/// The language, by which lexicon the words are in.
-pub(super) fn language(items: &[Item]) -> Lang {
-    let has = |source| items.iter().any(|item| item.source == source);
-    match (has(Source::En), has(Source::Es)) {
-        (true, true) => Lang::Mix,
-        (false, true) => Lang::Es,
-        _ => Lang::En,
-    }
+/// The language, by which files the words are in.
+pub(super) fn language(items: &[Item], lexicon: &Lexicon) -> Lang {
+    let mut known = items.iter().filter_map(|item| item.lang);
+    let first = known.next().unwrap_or(lexicon.lang());
+    if known.all(|other| other == first) { first } else { Lang::MIX }
 }
 
 /// Settles what a given name does: it talks of somebody ("cole says ...") or only says who writes ("cole here").

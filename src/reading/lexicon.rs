@@ -6,14 +6,13 @@
 //! What tags do in a sentence is `scan`'s business.
 
 use std::collections::HashMap;
-use std::sync::OnceLock;
 
 use rustc_hash::{FxHashMap, FxHashSet};
 use serde::Deserialize;
 
 use super::repair::Nearby;
 use super::roles::{Endings, Role, Roles};
-use super::{fold, rules};
+use super::{Lang, fold, resolve, rules};
 
 /// What a word or phrase does in a sentence.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
@@ -156,20 +155,13 @@ pub(super) enum Tag {
     Used,
 }
 
-/// Which data file an entry came from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Source {
-    En,
-    Es,
-    Both,
-}
-
 /// One entry under its first word.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct Phrase {
     pub(super) words: Vec<String>,
     pub(super) tag: Tag,
-    pub(super) source: Source,
+    /// The one language it belongs to.
+    pub(super) lang: Option<Lang>,
     pub(super) roles: Roles,
 }
 
@@ -195,9 +187,11 @@ pub(super) struct Rule {
     pub(super) tag: Tag,
 }
 
-/// All the words and rules.
+/// All the words and rules of the languages that are read side by side.
 #[derive(Debug, Default)]
 pub(super) struct Lexicon {
+    /// The language when nothing tells: the first.
+    lang: Option<Lang>,
     phrases: FxHashMap<String, Vec<Phrase>>,
     pub(super) rules: Vec<Rule>,
     pub(super) rule_index: rules::Index,
@@ -215,9 +209,12 @@ pub(super) struct Lexicon {
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct DataFile {
+pub(super) struct DataFile {
+    /// Whether the language is read by itself.
     #[serde(default)]
-    words: HashMap<Tag, Vec<String>>,
+    apart: bool,
+    #[serde(default)]
+    pub(super) words: HashMap<Tag, Vec<String>>,
     #[serde(default)]
     rules: HashMap<Tag, Vec<String>>,
     #[serde(default)]
@@ -228,51 +225,76 @@ struct DataFile {
     endings: Endings,
 }
 
-const FILES: [(&str, Source, &str); 8] = [
-    ("en.toml", Source::En, include_str!("words/en.toml")),
-    ("everyday.en.toml", Source::En, include_str!("words/everyday.en.toml")),
-    ("grammar.en.toml", Source::En, include_str!("words/grammar.en.toml")),
-    ("es.toml", Source::Es, include_str!("words/es.toml")),
-    ("everyday.es.toml", Source::Es, include_str!("words/everyday.es.toml")),
-    ("grammar.es.toml", Source::Es, include_str!("words/grammar.es.toml")),
-    ("names.toml", Source::Both, include_str!("words/names.toml")),
-    ("emoji.toml", Source::Both, include_str!("words/emoji.toml")),
-];
-
-/// The lexicon, built on first use.
-pub(super) fn lexicon() -> &'static Lexicon {
-    static LEXICON: OnceLock<Lexicon> = OnceLock::new();
-    LEXICON.get_or_init(|| match build() {
-        Ok(lexicon) => lexicon,
-        // The data files are part of the binary; a unit test builds them.
-        Err(problem) => unreachable!("{problem}"),
-    })
+/// One data file.
+pub(super) struct File {
+    pub(super) name: &'static str,
+    /// The language its words are in, unless every language has them.
+    pub(super) lang: Option<Lang>,
+    pub(super) text: &'static str,
 }
 
-/// Builds the lexicon, or says which entry is wrong.
-pub(super) fn build() -> Result<Lexicon, String> {
-    let mut lexicon = Lexicon::default();
-    for (name, source, text) in FILES {
-        let file: DataFile = toml::from_str(text).map_err(|error| format!("{name}: {error}"))?;
-        for (tag, phrases) in &file.words {
-            for phrase in phrases {
-                lexicon.add(phrase, *tag, source).map_err(|problem| format!("{name}: {problem}"))?;
-            }
-        }
-        for (tag, patterns) in &file.rules {
-            for pattern in patterns {
-                let elements = elements(pattern).map_err(|problem| format!("{name}: {pattern}: {problem}"))?;
-                lexicon.rules.push(Rule { elements, tag: *tag });
-            }
-        }
-        lexicon.take_grammar(file);
+const fn file(name: &'static str, lang: &'static str, text: &'static str) -> File {
+    File { name, lang: Some(Lang::of(lang)), text }
+}
+
+const fn shared(name: &'static str, text: &'static str) -> File {
+    File { name, lang: None, text }
+}
+
+/// All data files. A language is a line here.
+pub(super) const FILES: [File; 8] = [
+    file("en.toml", "en", include_str!("words/en.toml")),
+    file("everyday.en.toml", "en", include_str!("words/everyday.en.toml")),
+    file("grammar.en.toml", "en", include_str!("words/grammar.en.toml")),
+    file("es.toml", "es", include_str!("words/es.toml")),
+    file("everyday.es.toml", "es", include_str!("words/everyday.es.toml")),
+    file("grammar.es.toml", "es", include_str!("words/grammar.es.toml")),
+    shared("names.toml", include_str!("words/names.toml")),
+    shared("emoji.toml", include_str!("words/emoji.toml")),
+];
+
+impl File {
+    /// What is in it.
+    pub(super) fn data(&self) -> Result<DataFile, String> {
+        toml::from_str(self.text).map_err(|error| format!("{}: {error}", self.name))
     }
-    lexicon.finish();
-    Ok(lexicon)
+
+    /// Whether its language is read by itself. A file that does not load fails where it is built.
+    pub(super) fn is_apart(&self) -> bool {
+        self.data().is_ok_and(|data| data.apart)
+    }
 }
 
 impl Lexicon {
-    fn add(&mut self, phrase: &str, tag: Tag, source: Source) -> Result<(), String> {
+    /// Builds the lexicon of these files, or says which entry is wrong.
+    pub(super) fn of<'a>(files: impl Iterator<Item = &'a File>) -> Result<Self, String> {
+        let mut lexicon = Self::default();
+        for file in files {
+            lexicon.lang = lexicon.lang.or(file.lang);
+            lexicon.take(file).map_err(|problem| format!("{}: {problem}", file.name))?;
+        }
+        lexicon.finish();
+        Ok(lexicon)
+    }
+
+    fn take(&mut self, file: &File) -> Result<(), String> {
+        let data = file.data()?;
+        for (tag, phrases) in &data.words {
+            for phrase in phrases {
+                self.add(phrase, *tag, file.lang)?;
+            }
+        }
+        for (tag, patterns) in &data.rules {
+            for pattern in patterns {
+                let elements = elements(pattern).map_err(|problem| format!("{pattern}: {problem}"))?;
+                self.rules.push(Rule { elements, tag: *tag });
+            }
+        }
+        self.take_grammar(data);
+        Ok(())
+    }
+
+    fn add(&mut self, phrase: &str, tag: Tag, lang: Option<Lang>) -> Result<(), String> {
         let words = folded(phrase);
         let Some(first) = words.first().cloned() else { return Err(format!("empty entry {phrase:?}")) };
         let bucket = self.phrases.entry(first).or_default();
@@ -280,12 +302,12 @@ impl Lexicon {
             if same.tag != tag {
                 return Err(format!("{phrase:?} is both {:?} and {tag:?}", same.tag));
             }
-            if same.source != source {
-                same.source = Source::Both;
+            if same.lang != lang {
+                same.lang = None;
             }
             return Ok(());
         }
-        bucket.push(Phrase { words, tag, source, roles: Roles::default() });
+        bucket.push(Phrase { words, tag, lang, roles: Roles::default() });
         Ok(())
     }
 
@@ -338,6 +360,39 @@ impl Lexicon {
                 Atom::Tag(_) => None,
             })
             .collect();
+    }
+
+    /// The language when nothing tells.
+    pub(super) fn lang(&self) -> Lang {
+        self.lang.unwrap_or(Lang::EN)
+    }
+
+    /// Every word of an entry or a rule.
+    pub(super) fn vocabulary(&self) -> FxHashSet<String> {
+        let entries = self.phrases.values().flatten().flat_map(|phrase| &phrase.words);
+        let in_rules = self.in_rules.iter().flat_map(|word| word.split(' ')).map(str::to_owned);
+        entries.cloned().chain(in_rules).collect()
+    }
+
+    /// Takes over what is worrying in another lexicon, save entries made of words that this one has itself. Spelling
+    /// repair does not arrive at them.
+    pub(super) fn borrow(&mut self, other: &Self, vocabulary: &FxHashSet<String>) {
+        let worries = |tag: Tag| {
+            tag.is_worrying()
+                || resolve::is_trouble(tag)
+                || resolve::outright(tag).is_some()
+                || matches!(tag, Tag::Vomit | Tag::Hit | Tag::Helmet | Tag::Head | Tag::Neck)
+        };
+        for phrase in other.phrases.values().flatten().filter(|phrase| worries(phrase.tag)) {
+            if phrase.words.iter().all(|word| vocabulary.contains(word)) {
+                continue;
+            }
+            let bucket = self.phrases.entry(phrase.words[0].clone()).or_default();
+            if !bucket.iter().any(|entry| entry.words == phrase.words) {
+                bucket.push(phrase.clone());
+                bucket.sort_by_key(|entry| std::cmp::Reverse(entry.words.len()));
+            }
+        }
     }
 
     /// What the grammar may do with a word.

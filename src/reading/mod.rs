@@ -11,6 +11,7 @@
 //! notes findings, `verdict` weighs the findings and the controls.
 
 mod fold;
+mod languages;
 mod lex;
 mod lexicon;
 mod numbers;
@@ -27,6 +28,8 @@ mod verdict;
 mod tests;
 
 use serde::{Deserialize, Serialize};
+
+pub use languages::Lang;
 
 use crate::trade::flag::{Control, Flags};
 
@@ -53,30 +56,6 @@ impl Kind {
             Self::Flagged => "flagged",
             Self::Unclear => "unclear",
             Self::Control => "control",
-        }
-    }
-}
-
-/// The language of a reply.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Lang {
-    /// English, or nothing that tells.
-    En,
-    /// Spanish.
-    Es,
-    /// Both in one message.
-    Mix,
-}
-
-impl Lang {
-    /// The name used in the machine contract.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::En => "en",
-            Self::Es => "es",
-            Self::Mix => "mix",
         }
     }
 }
@@ -111,14 +90,15 @@ pub struct Reading {
 /// Reads one reply. Never fails; time grows with the length of the text.
 #[must_use]
 pub fn read(text: &str) -> Reading {
-    let lexicon = lexicon::lexicon();
-    let tokens = fold::tokens(text, lexicon);
+    let tokens = fold::whole_tokens(text);
+    let lexicon = languages::languages().for_tokens(&tokens);
+    let tokens = fold::unglued(tokens, text, lexicon);
     let mut items = lex::items(&tokens, lexicon);
-    let lang = lex::language(&items);
+    let lang = lex::language(&items, lexicon);
     numbers::set_aside_the_question(&mut items, lexicon);
     rules::apply(&mut items, lexicon);
     lex::settle_names(&mut items);
     numbers::settle(&mut items, lexicon);
-    let notes = scan::scan(&items);
+    let notes = scan::scan(&items, lexicon);
     verdict::weigh(lang, &items, notes)
 }

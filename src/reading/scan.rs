@@ -8,7 +8,7 @@ mod predicate;
 mod report;
 
 use super::lex::Item;
-use super::lexicon::Tag;
+use super::lexicon::{Lexicon, Tag};
 use super::resolve::{self, outright};
 use super::roles::Role;
 use super::support::{Good, Reach};
@@ -62,6 +62,7 @@ struct Subject {
 #[derive(Debug)]
 struct Scan<'a> {
     items: &'a [Item],
+    lexicon: &'a Lexicon,
     notes: Notes,
     /// Named and waiting for a predicate.
     open: Vec<Subject>,
@@ -93,9 +94,10 @@ struct Scan<'a> {
 }
 
 /// Notes what the items say.
-pub(super) fn scan(items: &[Item]) -> Notes {
+pub(super) fn scan(items: &[Item], lexicon: &Lexicon) -> Notes {
     let mut scan = Scan {
         items,
+        lexicon,
         notes: Notes::default(),
         open: Vec::new(),
         last: Vec::new(),

@@ -2,7 +2,7 @@
 //!
 //! The tables are in `resolve`; here is the grammar around them.
 
-use super::super::lexicon::{Tag, lexicon};
+use super::super::lexicon::Tag;
 use super::super::numbers::SIX;
 use super::super::resolve::{self, Outcome, affirmed, denied, outright};
 use super::super::roles::Role;
@@ -225,7 +225,7 @@ impl Scan<'_> {
     /// "Everything checks out", "no cracks": an entry that begins with everything or with nothing.
     fn is_about_all(&self, at: usize) -> bool {
         let mut words = self.items[at].word.split(' ');
-        let first = words.next().and_then(|word| lexicon().single(word));
+        let first = words.next().and_then(|word| self.lexicon.single(word));
         words.next().is_some() && first.is_some_and(|entry| matches!(entry.tag, Tag::All | Tag::None | Tag::Neg))
     }
 
