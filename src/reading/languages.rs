@@ -60,7 +60,7 @@ impl<'de> Deserialize<'de> for Lang {
 struct Apart {
     lexicon: Lexicon,
     vocabulary: FxHashSet<String>,
-    /// The words that no language read side by side has.
+    /// The words that no language read side by side has, or has in phrases alone. Single letters tell nothing.
     own: FxHashSet<String>,
 }
 
@@ -101,8 +101,10 @@ impl Languages {
         for lang in aside {
             let mut lexicon = Lexicon::of(files.iter().filter(|file| of(file, lang)))?;
             let its = lexicon.vocabulary();
+            let alone = |word: &str| lexicon.knows(word) && !together.knows(word) && !together.is_in_rules(word);
+            let is_own = |word: &&String| word.chars().count() > 1 && (alone(word) || !vocabulary.contains(*word));
+            let own = its.iter().filter(is_own).cloned().collect();
             lexicon.borrow(&together, &its);
-            let own = its.difference(&vocabulary).cloned().collect();
             apart.push(Apart { lexicon, vocabulary: its, own });
         }
         Ok(Self { together, vocabulary, apart })
@@ -126,9 +128,7 @@ impl Languages {
         if own == 0 {
             return 0;
         }
-        let others = count(&|word| {
-            self.vocabulary.contains(word) && !apart.vocabulary.contains(word) && !apart.lexicon.knows(word)
-        });
+        let others = count(&|word| self.vocabulary.contains(word) && !apart.vocabulary.contains(word));
         own.cast_signed() - others.cast_signed()
     }
 
