@@ -7,6 +7,9 @@
 //!
 //! A language read apart still knows what is worrying in the others, so that "tudo bem mas dizzy" is not missed.
 
+#[cfg(test)]
+mod tests;
+
 use std::sync::OnceLock;
 
 use rustc_hash::FxHashSet;

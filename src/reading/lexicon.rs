@@ -220,7 +220,7 @@ pub(super) struct DataFile {
     #[serde(default)]
     roles: HashMap<Role, Vec<String>>,
     #[serde(default)]
-    numbers: HashMap<String, u32>,
+    pub(super) numbers: HashMap<String, u32>,
     #[serde(default)]
     endings: Endings,
 }
