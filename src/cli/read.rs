@@ -1,13 +1,14 @@
 //! `browline read`: replies from standard input, one a line, and what each means.
 
 use std::io::{BufRead, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use anyhow::{Context as _, Result};
 use serde::Serialize;
 
 use super::Ended;
 use crate::reading::score::{Labelled, Score};
+use crate::reading::second::{Second, trial};
 use crate::reading::{Evidence, Kind, Lang, Reading, read};
 use crate::trade::flag::{Control, Flag, Flags};
 
@@ -20,6 +21,12 @@ pub struct Args {
     /// Read labelled replies from a file instead, and print a confusion table and every miss.
     #[arg(long, value_name = "FILE", conflicts_with = "json")]
     score: Option<PathBuf>,
+    /// Train the second reader from labelled replies, and print how it does on each file when it learned from the others.
+    #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with_all = ["json", "score"])]
+    train: Vec<PathBuf>,
+    /// Where to write what was learned; the binary embeds src/reading/second.weights.
+    #[arg(long, value_name = "FILE", requires = "train")]
+    weights: Option<PathBuf>,
 }
 
 /// Reads.
@@ -29,6 +36,9 @@ pub struct Args {
 pub fn run(args: Args) -> Result<Ended> {
     if let Some(path) = args.score {
         return score(&path);
+    }
+    if !args.train.is_empty() {
+        return train(&args.train, args.weights.as_deref());
     }
     let mut out = std::io::BufWriter::new(std::io::stdout().lock());
     let mut input = std::io::BufReader::new(std::io::stdin().lock());
@@ -84,7 +94,38 @@ fn words(text: &str, reading: &Reading) -> String {
     format!("{:<10} {what:<24} {text}", reading.kind.name().replace('_', " "))
 }
 
-fn score(path: &PathBuf) -> Result<Ended> {
+fn score(path: &Path) -> Result<Ended> {
+    let score = Score::of(&labelled(path)?);
+    println!("{score}");
+    Ok(if score.unsafe_clear == 0 { Ended::Well } else { Ended::WithProblems })
+}
+
+fn train(paths: &[PathBuf], weights: Option<&Path>) -> Result<Ended> {
+    let files: Vec<Vec<Labelled>> = paths.iter().map(|path| labelled(path)).collect::<Result<_>>()?;
+    for (at, path) in paths.iter().enumerate() {
+        let others: Vec<Labelled> =
+            files.iter().enumerate().filter(|(other, _)| *other != at).flat_map(|(_, lines)| lines.clone()).collect();
+        let trial = trial(&others, &files[at]);
+        println!(
+            "{}: takes back {} of {} right all clears and {} of {} wrong ones; would object to {} of {} that are not",
+            path.display(),
+            trial.right_taken_back,
+            trial.right,
+            trial.wrong_taken_back,
+            trial.wrong,
+            trial.off_seen,
+            trial.off
+        );
+    }
+    if let Some(path) = weights {
+        let lines = files.concat();
+        std::fs::write(path, Second::train(&lines).to_bytes()).with_context(|| path.display().to_string())?;
+        println!("{}: learned from {} replies", path.display(), lines.len());
+    }
+    Ok(Ended::Well)
+}
+
+fn labelled(path: &Path) -> Result<Vec<Labelled>> {
     let text = std::fs::read_to_string(path).with_context(|| path.display().to_string())?;
     let mut lines = Vec::new();
     for (line, number) in text.lines().zip(1..) {
@@ -96,7 +137,5 @@ fn score(path: &PathBuf) -> Result<Ended> {
         })?;
         lines.push(labelled);
     }
-    let score = Score::of(&lines);
-    println!("{score}");
-    Ok(if score.unsafe_clear == 0 { Ended::Well } else { Ended::WithProblems })
+    Ok(lines)
 }

@@ -1,6 +1,7 @@
 //! Cuts a reply into tokens: words without accents or case, numerals, marks, emoji.
 //!
-//! Every token keeps the byte span it came from. What a token means is left to `lex`.
+//! Every token keeps the byte span it came from. What a token means is left to `lex`. The folded text of all tokens lies
+//! in one buffer, so that a token costs no allocation.
 
 use unicode_normalization::UnicodeNormalization as _;
 use unicode_normalization::char::is_combining_mark;
@@ -21,79 +22,75 @@ pub(super) enum Shape {
 }
 
 /// One piece of the text.
-#[derive(Debug, Clone)]
-pub(super) struct Token {
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Token<'a> {
     pub(super) shape: Shape,
     /// Folded text.
-    pub(super) text: String,
+    pub(super) text: &'a str,
     /// Byte offsets into the original.
     pub(super) span: (usize, usize),
 }
 
-/// The tokens of a text with numerals cut off the words they are glued to.
-pub(super) fn unglued(tokens: Vec<Token>, text: &str, lexicon: &Lexicon) -> Vec<Token> {
-    tokens.into_iter().flat_map(|token| unglue(token, text, lexicon)).collect()
+/// A folded text, cut up.
+#[derive(Debug)]
+pub(super) struct Folded {
+    text: String,
+    pieces: Vec<Piece>,
 }
 
-/// The tokens of a text before numerals are cut off: the form that lexicon entries are kept in.
-pub(super) fn whole_tokens(text: &str) -> Vec<Token> {
-    let mut out: Vec<Token> = Vec::new();
+/// A token by where its folded text lies.
+#[derive(Debug, Clone, Copy)]
+struct Piece {
+    shape: Shape,
+    folded: (usize, usize),
+    span: (usize, usize),
+}
+
+/// Folds a text and cuts it up.
+pub(super) fn fold(text: &str) -> Folded {
+    let mut folded = Folded { text: String::with_capacity(text.len()), pieces: Vec::with_capacity(text.len() / 4 + 2) };
     for (start, c) in text.char_indices() {
         let end = start + c.len_utf8();
-        for folded in fold_char(c) {
-            push(&mut out, folded, start, end);
-        }
+        fold_char(c, |c| folded.push(c, start, end));
     }
-    for token in &mut out {
-        if token.shape == Shape::Word {
-            trim_word(token);
-        }
-    }
-    out.retain(|token| !token.text.is_empty());
-    drop_hyphens(out)
+    folded.drop_hyphens();
+    folded
 }
 
-/// "face-mask" is "face mask"; the hyphen of "1-6" stays.
-fn drop_hyphens(tokens: Vec<Token>) -> Vec<Token> {
-    let keep: Vec<bool> = (0..tokens.len())
-        .map(|i| {
-            let word = |j: Option<usize>| j.and_then(|j| tokens.get(j)).filter(|t| t.shape == Shape::Word);
-            let glued = word(i.checked_sub(1)).zip(word(Some(i + 1)));
-            !(tokens[i].text == "-"
-                && glued.is_some_and(|(a, b)| a.span.1 == tokens[i].span.0 && tokens[i].span.1 == b.span.0))
+impl Folded {
+    /// The tokens in order, with numerals cut off the words they are glued to; `text` is what was folded.
+    pub(super) fn tokens(&self, text: &str, lexicon: &Lexicon) -> Vec<Token<'_>> {
+        let mut tokens = Vec::with_capacity(self.pieces.len() + 2);
+        for token in self.whole_tokens() {
+            let mixed = token.shape == Shape::Word && token.text.bytes().any(|b| b.is_ascii_digit());
+            if mixed && !lexicon.knows(token.text) {
+                unglue(token, text, &mut tokens);
+            } else {
+                tokens.push(token);
+            }
+        }
+        tokens
+    }
+
+    /// The tokens before numerals are cut off: the form that lexicon entries are kept in.
+    pub(super) fn whole_tokens(&self) -> impl Iterator<Item = Token<'_>> {
+        self.pieces.iter().map(|piece| Token {
+            shape: piece.shape,
+            text: &self.text[piece.folded.0..piece.folded.1],
+            span: piece.span,
         })
-        .collect();
-    tokens.into_iter().zip(keep).filter_map(|(token, keep)| keep.then_some(token)).collect()
-}
-
-/// The folded characters one character stands for: no case, no accents, plain quotes, no joiners.
-fn fold_char(c: char) -> Vec<char> {
-    match c {
-        '\u{2018}' | '\u{2019}' | '\u{201b}' | '\u{00b4}' | '`' | '\u{02bc}' => return vec!['\''],
-        '\u{2013}' | '\u{2014}' | '\u{2212}' => return vec!['-'],
-        '\u{2026}' => return vec!['.', '.'],
-        '\u{20e3}' | '\u{00ad}' | '\u{200b}'..='\u{200f}' | '\u{2060}' | '\u{feff}' => return Vec::new(),
-        '\u{fe00}'..='\u{fe0f}' | '\u{1f3fb}'..='\u{1f3ff}' => return Vec::new(),
-        '\u{2640}' | '\u{2642}' => return Vec::new(),
-        _ => {}
     }
-    c.nfkd()
-        .filter(|d| !is_combining_mark(*d))
-        .flat_map(char::to_lowercase)
-        .filter(|d| !is_combining_mark(*d))
-        .collect()
-}
 
-fn push(out: &mut Vec<Token>, c: char, start: usize, end: usize) {
-    let glued = out.last().is_some_and(|last| last.span.1 == start || last.span.0 == start);
-    if c.is_whitespace() || c.is_control() {
-        if c == '\n' {
-            out.push(Token { shape: Shape::Mark, text: "\n".into(), span: (start, end) });
+    fn push(&mut self, c: char, start: usize, end: usize) {
+        if c.is_whitespace() || c.is_control() {
+            if c == '\n' {
+                self.begin(Shape::Mark, c, (start, end));
+            }
+            return;
         }
-        return;
-    }
-    let shape = shape_of(c);
-    if glued && let Some(last) = out.last_mut() {
+        let shape = shape_of(c);
+        let glued = self.pieces.last_mut().filter(|last| last.span.1 == start || last.span.0 == start);
+        let Some(last) = glued else { return self.begin(shape, c, (start, end)) };
         let joins = match (last.shape, shape) {
             (Shape::Word, Shape::Word | Shape::Number) | (Shape::Number, Shape::Number) => true,
             (Shape::Word, Shape::Mark) => c == '\'',
@@ -101,18 +98,81 @@ fn push(out: &mut Vec<Token>, c: char, start: usize, end: usize) {
                 last.shape = Shape::Word;
                 true
             }
-            (Shape::Mark, Shape::Mark) => last.text.starts_with(c) && c != '\'',
+            (Shape::Mark, Shape::Mark) => self.text[last.folded.0..].starts_with(c) && c != '\'',
             _ => false,
         };
-        if joins {
-            if last.shape != Shape::Mark || last.text.len() < 4 {
-                last.text.push(c);
-            }
-            last.span.1 = end;
+        if !joins {
+            return self.begin(shape, c, (start, end));
+        }
+        // Apostrophes within words are dropped: "won't" is "wont", "strap's" is "straps". Of many marks four are kept.
+        let kept = if last.shape == Shape::Mark { last.folded.1 - last.folded.0 < 4 } else { c != '\'' };
+        if kept {
+            self.text.push(c);
+            last.folded.1 = self.text.len();
+        }
+        last.span.1 = end;
+    }
+
+    fn begin(&mut self, shape: Shape, c: char, span: (usize, usize)) {
+        let from = self.text.len();
+        self.text.push(c);
+        self.pieces.push(Piece { shape, folded: (from, self.text.len()), span });
+    }
+
+    /// "face-mask" is "face mask"; the hyphen of "1-6" stays.
+    fn drop_hyphens(&mut self) {
+        let text = &self.text;
+        let hyphen = |piece: &Piece| piece.shape == Shape::Mark && &text[piece.folded.0..piece.folded.1] == "-";
+        if !self.pieces.iter().any(hyphen) {
             return;
         }
+        let between = |pieces: &[Piece]| {
+            let [a, middle, b] = pieces else { return false };
+            let words = a.shape == Shape::Word && b.shape == Shape::Word;
+            words && hyphen(middle) && a.span.1 == middle.span.0 && middle.span.1 == b.span.0
+        };
+        let dropped: Vec<usize> =
+            self.pieces.windows(3).zip(1..).filter(|(three, _)| between(three)).map(|(_, at)| at).collect();
+        let (mut at, mut dropped) = (0, dropped.into_iter().peekable());
+        self.pieces.retain(|_| {
+            at += 1;
+            dropped.next_if_eq(&(at - 1)).is_none()
+        });
     }
-    out.push(Token { shape, text: c.to_string(), span: (start, end) });
+}
+
+/// The folded characters one character stands for: no case, no accents, plain quotes, no joiners.
+fn fold_char(c: char, mut push: impl FnMut(char)) {
+    match c {
+        '`' => push('\''),
+        '\0'..='\u{7f}' => push(c.to_ascii_lowercase()),
+        '\u{2018}' | '\u{2019}' | '\u{201b}' | '\u{00b4}' | '\u{02bc}' => push('\''),
+        '\u{2013}' | '\u{2014}' | '\u{2212}' => push('-'),
+        '\u{2026}' => {
+            push('.');
+            push('.');
+        }
+        '\u{20e3}' | '\u{00ad}' | '\u{200b}'..='\u{200f}' | '\u{2060}' | '\u{feff}' => {}
+        '\u{fe00}'..='\u{fe0f}' | '\u{1f3fb}'..='\u{1f3ff}' => {}
+        '\u{2640}' | '\u{2642}' => {}
+        // What Spanish adds to the alphabet, and emoji: they need no tables.
+        'á' | 'Á' => push('a'),
+        'é' | 'É' => push('e'),
+        'í' | 'Í' => push('i'),
+        'ó' | 'Ó' => push('o'),
+        'ú' | 'Ú' | 'ü' | 'Ü' => push('u'),
+        'ñ' | 'Ñ' => push('n'),
+        '\u{1f300}'..='\u{1faff}' => push(c),
+        _ => fold_by_tables(c, push),
+    }
+}
+
+fn fold_by_tables(c: char, push: impl FnMut(char)) {
+    c.nfkd()
+        .filter(|d| !is_combining_mark(*d))
+        .flat_map(char::to_lowercase)
+        .filter(|d| !is_combining_mark(*d))
+        .for_each(push);
 }
 
 fn shape_of(c: char) -> Shape {
@@ -127,29 +187,57 @@ fn shape_of(c: char) -> Shape {
     }
 }
 
-/// Drops apostrophes: "won't" is "wont", "strap's" is "straps".
-fn trim_word(token: &mut Token) {
-    token.text.retain(|c| c != '\'');
-}
-
-/// Splits "2n5" or "5ok" at the seams of digits and letters, unless the lexicon knows the whole ("b4", "2nite").
-fn unglue(token: Token, text: &str, lexicon: &Lexicon) -> Vec<Token> {
-    let mixed = token.shape == Shape::Word && token.text.bytes().any(|b| b.is_ascii_digit());
-    if !mixed || lexicon.knows(&token.text) {
-        return vec![token];
-    }
-    let exact = text.get(token.span.0..token.span.1).is_some_and(|raw| raw.is_ascii() && raw.len() == token.text.len());
-    let mut parts: Vec<Token> = Vec::new();
+/// Splits "2n5" or "5ok" at the seams of digits and letters.
+fn unglue<'a>(token: Token<'a>, text: &str, parts: &mut Vec<Token<'a>>) {
+    let raw = text.get(token.span.0..token.span.1);
+    let exact = raw.is_some_and(|raw| raw.is_ascii() && raw.len() == token.text.len());
+    let span = |from: usize, to: usize| {
+        if exact { (token.span.0 + from, token.span.0 + to) } else { token.span }
+    };
+    let mut from = 0;
+    let shapes = |at: usize| token.text[at..].chars().next().map_or(Shape::Symbol, shape_of);
     for (at, c) in token.text.char_indices() {
-        let shape = shape_of(c);
-        let span = if exact { (token.span.0 + at, token.span.0 + at + c.len_utf8()) } else { token.span };
-        match parts.last_mut() {
-            Some(last) if last.shape == shape => {
-                last.text.push(c);
-                last.span.1 = span.1;
-            }
-            _ => parts.push(Token { shape, text: c.to_string(), span }),
+        let end = at + c.len_utf8();
+        if end == token.text.len() || shapes(end) != shape_of(c) {
+            parts.push(Token { shape: shape_of(c), text: &token.text[from..end], span: span(from, end) });
+            from = end;
         }
     }
-    parts
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_folded_without_tables_is_folded_as_the_tables_say() {
+        let by_hand = "áÁéÉíÍóÓúÚüÜñÑ".chars().chain('\0'..='\u{7f}').chain('\u{1f300}'..='\u{1faff}');
+        for c in by_hand.filter(|c| *c != '`' && !('\u{1f3fb}'..='\u{1f3ff}').contains(c)) {
+            let (mut quick, mut slow) = (String::new(), String::new());
+            fold_char(c, |c| quick.push(c));
+            fold_by_tables(c, |c| slow.push(c));
+            assert_eq!(quick, slow, "{c:?}");
+        }
+    }
+
+    #[test]
+    fn tokens_lie_where_they_were_written() {
+        let text = "Won't FACE-MASK 1-6 está… 👍🏽??";
+        let folded = fold(text);
+        let tokens: Vec<(&str, &str)> =
+            folded.whole_tokens().map(|token| (token.text, &text[token.span.0..token.span.1])).collect();
+        let expected = [
+            ("wont", "Won't"),
+            ("face", "FACE"),
+            ("mask", "MASK"),
+            ("1", "1"),
+            ("-", "-"),
+            ("6", "6"),
+            ("esta", "está"),
+            ("..", "…"),
+            ("👍", "👍"),
+            ("??", "??"),
+        ];
+        assert_eq!(tokens, expected);
+    }
 }

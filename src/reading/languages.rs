@@ -15,7 +15,7 @@ use std::sync::OnceLock;
 use rustc_hash::FxHashSet;
 use serde::{Deserialize, Deserializer, Serialize};
 
-use super::fold::{Shape, Token};
+use super::fold::{Folded, Shape};
 use super::lex;
 use super::lexicon::{self, File, Lexicon};
 
@@ -104,7 +104,8 @@ impl Languages {
         for lang in aside {
             let mut lexicon = Lexicon::of(files.iter().filter(|file| of(file, lang)))?;
             let its = lexicon.vocabulary();
-            let alone = |word: &str| lexicon.knows(word) && !together.knows(word) && !together.is_in_rules(word);
+            let stands = |word: &str| together.entry(word).is_some_and(|(_, entry)| entry.stands());
+            let alone = |word: &str| lexicon.knows(word) && !stands(word);
             let is_own = |word: &&String| word.chars().count() > 1 && (alone(word) || !vocabulary.contains(*word));
             let own = its.iter().filter(is_own).cloned().collect();
             lexicon.borrow(&together, &its);
@@ -113,19 +114,19 @@ impl Languages {
         Ok(Self { together, vocabulary, apart })
     }
 
-    /// The lexicon to read these tokens with.
-    pub(super) fn for_tokens(&self, tokens: &[Token]) -> &Lexicon {
-        let claims = self.apart.iter().map(|apart| (self.lead_of(apart, tokens), apart));
+    /// The lexicon to read a reply with.
+    pub(super) fn of_reply(&self, reply: &Folded) -> &Lexicon {
+        let claims = self.apart.iter().map(|apart| (self.lead_of(apart, reply), apart));
         let best = claims.filter(|(lead, _)| *lead > 0).max_by_key(|(lead, _)| *lead);
         best.map_or(&self.together, |(_, apart)| &apart.lexicon)
     }
 
     /// How many more words are this language's alone than the others' alone.
-    fn lead_of(&self, apart: &Apart, tokens: &[Token]) -> isize {
+    fn lead_of(&self, apart: &Apart, reply: &Folded) -> isize {
         let count = |has: &dyn Fn(&str) -> bool| {
-            let words = tokens.iter().filter(|token| token.shape == Shape::Word);
+            let words = reply.whole_tokens().filter(|token| token.shape == Shape::Word);
             let drawn_out = |text: &str| lex::unstretched(text).is_some_and(|word| has(&word));
-            words.filter(|token| has(&token.text) || drawn_out(&token.text)).count()
+            words.filter(|token| has(token.text) || drawn_out(token.text)).count()
         };
         let own = count(&|word| apart.own.contains(word));
         if own == 0 {

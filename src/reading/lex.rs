@@ -2,20 +2,49 @@
 //!
 //! Invariant: repair by guessing (edit distance) reaches worrying words alone.
 
-use std::borrow::Cow;
+use std::ops::Deref;
 
 use super::Lang;
 use super::fold::{Shape, Token};
-use super::lexicon::{Lexicon, Phrase, Tag};
+use super::lexicon::{Entry, Lexicon, Phrase, Tag};
 use super::resolve::{is_trouble, outright};
 use super::roles::{Role, Roles};
 
+/// Folded words, joined by a space: they lie in the folded reply or in the lexicon.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) struct Word<'a>(&'a str);
+
+impl<'a> Word<'a> {
+    pub(super) const fn as_str(self) -> &'a str {
+        self.0
+    }
+
+    /// Forgets the word.
+    pub(super) const fn clear(&mut self) {
+        self.0 = "";
+    }
+}
+
+impl Deref for Word<'_> {
+    type Target = str;
+
+    fn deref(&self) -> &str {
+        self.0
+    }
+}
+
+impl<T: AsRef<str> + ?Sized> PartialEq<T> for Word<'_> {
+    fn eq(&self, other: &T) -> bool {
+        self.0 == other.as_ref()
+    }
+}
+
 /// A stretch of text with its tag.
 #[derive(Debug, Clone)]
-pub(super) struct Item {
+pub(super) struct Item<'a> {
     pub(super) tag: Tag,
-    /// Folded words, joined by a space.
-    pub(super) word: String,
+    /// What was written, as the lexicon has it.
+    pub(super) word: Word<'a>,
     /// What the grammar may do with it.
     pub(super) roles: Roles,
     pub(super) span: (usize, usize),
@@ -25,66 +54,118 @@ pub(super) struct Item {
     pub(super) guessed: bool,
     /// Bits 0 to 6: the check points 1 to 7 a numeral names.
     pub(super) points: u8,
+    /// The tag it had before a rule made it the head of a match.
+    pub(super) was: Option<Tag>,
+}
+
+impl<'a> Item<'a> {
+    fn of(phrase: &'a Phrase, span: (usize, usize)) -> Self {
+        let (tag, word, roles, lang) = (phrase.tag, Word(&phrase.joined), phrase.roles, phrase.lang);
+        Item { tag, word, roles, span, lang, guessed: false, points: 0, was: None }
+    }
+}
+
+/// A token and what the lexicon has of it.
+#[derive(Debug, Clone, Copy)]
+struct Seen<'a> {
+    token: Token<'a>,
+    /// As typed.
+    typed: &'a [Phrase],
+    /// Its known form, or as typed.
+    form: &'a str,
+    formed: &'a [Phrase],
 }
 
 /// The items of the tokens, in order.
-pub(super) fn items(tokens: &[Token], lexicon: &Lexicon) -> Vec<Item> {
+pub(super) fn items<'a>(tokens: &[Token<'a>], lexicon: &'a Lexicon) -> Vec<Item<'a>> {
     let mut items = Vec::with_capacity(tokens.len());
-    let forms: Vec<Cow<'_, str>> = tokens.iter().map(|token| known_form(token, lexicon)).collect();
+    let mut scratch = Scratch::default();
+    let seen: Vec<Seen<'_>> = tokens.iter().map(|token| look_up(*token, lexicon, &mut scratch)).collect();
     let mut at = 0;
-    while at < tokens.len() {
-        if let Some((length, item)) = phrase_at(tokens, &forms, at, lexicon) {
+    while at < seen.len() {
+        if let Some((length, item)) = phrase_at(&seen[at..]) {
             items.push(item);
             at += length;
             continue;
         }
-        match unglued(&tokens[at], lexicon) {
+        match unglued(&seen[at].token, lexicon) {
             Some(pair) => items.extend(pair),
-            None => items.push(lone(&tokens[at], &forms[at], lexicon)),
+            None => items.push(lone(&seen[at], lexicon)),
         }
         at += 1;
     }
     items
 }
 
-fn phrase_at(tokens: &[Token], forms: &[Cow<'_, str>], at: usize, lexicon: &Lexicon) -> Option<(usize, Item)> {
+/// The longest entry that the tokens begin with.
+fn phrase_at<'a>(seen: &[Seen<'a>]) -> Option<(usize, Item<'a>)> {
     let fits = |phrase: &&Phrase| {
-        phrase.words.len() <= tokens.len() - at
-            && phrase.words[1..].iter().zip(at + 1..).all(|(word, next)| {
-                let token = &tokens[next];
-                *word == token.text || (token.text.len() > 3 && *word == forms[next])
-            })
+        phrase.words.len() <= seen.len()
+            && phrase.words[1..]
+                .iter()
+                .zip(&seen[1..])
+                .all(|(word, next)| *word == next.token.text || (next.token.text.len() > 3 && *word == next.form))
     };
-    let as_typed = lexicon.starting(&tokens[at].text).iter().find(fits);
-    let phrase = as_typed.or_else(|| lexicon.starting(&forms[at]).iter().find(fits))?;
+    let phrase = seen[0].typed.iter().find(fits).or_else(|| seen[0].formed.iter().find(fits))?;
     let length = phrase.words.len();
-    let span = (tokens[at].span.0, tokens[at + length - 1].span.1);
-    let word = phrase.words.join(" ");
-    Some((length, Item { tag: phrase.tag, word, roles: phrase.roles, span, lang: phrase.lang, guessed: false, points: 0 }))
+    let span = (seen[0].token.span.0, seen[length - 1].token.span.1);
+    Some((length, Item::of(phrase, span)))
 }
 
-/// The form of a token that the lexicon has, by undoing stretched letters, a dropped g and an ending; else the token
-/// itself.
-fn known_form<'a>(token: &'a Token, lexicon: &Lexicon) -> Cow<'a, str> {
-    let text = &token.text;
-    let has = |form: &str| lexicon.knows(form) || lexicon.is_in_rules(form);
-    if token.shape != Shape::Word || has(text) {
-        return Cow::Borrowed(text);
+/// Looks a token up: as typed, and in the form that the lexicon has, by undoing stretched letters, a dropped g and an
+/// ending.
+fn look_up<'a>(token: Token<'a>, lexicon: &'a Lexicon, scratch: &mut Scratch) -> Seen<'a> {
+    let entry = lexicon.entry(token.text);
+    let typed = entry.map_or(&[][..], |(_, entry)| &entry.phrases);
+    let as_typed = Seen { token, typed, form: token.text, formed: &[] };
+    if token.shape != Shape::Word || entry.is_some_and(|(_, entry)| entry.stands()) {
+        return as_typed;
     }
-    let mut forms = vec![squeeze(text, 2), squeeze(text, 1)];
-    for form in [squeeze(text, 2), squeeze(text, 1)] {
+    known_form(token.text, lexicon, scratch).map_or(as_typed, |(form, entry)| Seen {
+        form,
+        formed: &entry.phrases,
+        ..as_typed
+    })
+}
+
+/// Room for words that are tried.
+#[derive(Debug, Default)]
+struct Scratch {
+    twice: String,
+    once: String,
+    tried: String,
+}
+
+/// The form of an unknown word that the lexicon has.
+fn known_form<'a>(text: &str, lexicon: &'a Lexicon, scratch: &mut Scratch) -> Option<(&'a str, &'a Entry)> {
+    let Scratch { twice, once, tried } = scratch;
+    squeeze(text, 2, twice);
+    squeeze(text, 1, once);
+    let stands = |form: &str| lexicon.entry(form).filter(|(_, entry)| entry.stands());
+    let squeezed = [twice.as_str(), once.as_str()];
+    if let Some(found) = squeezed.into_iter().filter(|form| *form != text).find_map(stands) {
+        return Some(found);
+    }
+    for form in squeezed {
         let endings = &lexicon.endings;
         for (_, letter) in endings.dropped.iter().filter(|(ending, _)| form.ends_with(ending.as_str()) && form.len() > 4) {
-            forms.push(format!("{form}{letter}"));
+            join(tried, form, letter);
+            if let Some(found) = stands(tried) {
+                return Some(found);
+            }
         }
-        let stems = endings.plural.iter().filter_map(|ending| form.strip_suffix(ending.as_str()));
-        forms.extend(stems.filter(|stem| stem.len() > 3).map(str::to_owned));
+        let mut stems = endings.plural.iter().filter_map(|ending| form.strip_suffix(ending.as_str()));
+        if let Some(found) = stems.find_map(|stem| Some(stem).filter(|stem| stem.len() > 3).and_then(stands)) {
+            return Some(found);
+        }
     }
-    forms
-        .into_iter()
-        .find(|form| has(form))
-        .or_else(|| stems(text, lexicon).into_iter().find(|stem| lexicon.single(stem).is_some_and(|entry| bends(entry.tag))))
-        .map_or(Cow::Borrowed(text), Cow::Owned)
+    stem(text, lexicon, tried)
+}
+
+fn join(out: &mut String, word: &str, ending: &str) {
+    out.clear();
+    out.push_str(word);
+    out.push_str(ending);
 }
 
 /// Whether another ending leaves the meaning of an entry alone: worrying words and those that say nothing. A reassuring
@@ -93,87 +174,82 @@ const fn bends(tag: Tag) -> bool {
     (tag.is_worrying() && !tag.is_part()) || matches!(tag, Tag::Story)
 }
 
-/// What may be left when an ending is taken off: "swinging" swing, "splitted" split, "scraped" scrape.
-fn stems(word: &str, lexicon: &Lexicon) -> Vec<String> {
-    let mut stems = Vec::new();
-    for ending in &lexicon.endings.bending {
-        let Some(stem) = word.strip_suffix(ending.as_str()).filter(|stem| stem.len() > 2 && stem.is_ascii()) else { continue };
-        stems.push(stem.to_owned());
-        stems.push(format!("{stem}e"));
-        let last = &stem[stem.len() - 1..];
-        if let Some(single) = stem.strip_suffix(last).filter(|single| single.ends_with(last)) {
-            stems.push(single.to_owned());
-        }
-    }
-    stems
+/// What is left when an ending is taken off: "swinging" swing, "splitted" split, "scraped" scrape.
+fn stem<'a>(word: &str, lexicon: &'a Lexicon, tried: &mut String) -> Option<(&'a str, &'a Entry)> {
+    let bent =
+        |stem: &str| lexicon.entry(stem).filter(|(_, entry)| entry.single().is_some_and(|phrase| bends(phrase.tag)));
+    lexicon.endings.bending.iter().find_map(|ending| {
+        let stem = word.strip_suffix(ending.as_str()).filter(|stem| stem.len() > 2 && stem.is_ascii())?;
+        join(tried, stem, "e");
+        let single = stem[..stem.len() - 1].ends_with(&stem[stem.len() - 1..]).then(|| &stem[..stem.len() - 1]);
+        bent(stem).or_else(|| bent(tried)).or_else(|| single.and_then(bent))
+    })
 }
 
-/// Cuts runs of one letter down to `most`, where a run is three or more or `most` is two.
-fn squeeze(word: &str, most: usize) -> String {
-    let mut out = String::with_capacity(word.len());
-    let mut run = 0;
+/// Cuts runs of one letter down to `most`.
+fn squeeze(word: &str, most: usize, out: &mut String) {
+    out.clear();
+    let (mut run, mut last) = (0, None);
     for c in word.chars() {
-        run = if out.ends_with(c) { run + 1 } else { 1 };
+        run = if last == Some(c) { run + 1 } else { 1 };
+        last = Some(c);
         if run <= most {
             out.push(c);
         }
     }
-    out
 }
 
 /// The word without letters drawn out, if there are any.
 pub(super) fn unstretched(word: &str) -> Option<String> {
     let letters = word.as_bytes();
-    letters.windows(3).any(|three| three[0] == three[1] && three[1] == three[2]).then(|| squeeze(word, 1))
+    letters.windows(3).any(|three| three[0] == three[1] && three[1] == three[2]).then(|| {
+        let mut once = String::new();
+        squeeze(word, 1, &mut once);
+        once
+    })
 }
 
 /// "strapbroke", "headhurts": two known words run together, the second of them trouble. Others stay unknown, so that
 /// nothing reassuring comes of a guess.
-fn unglued(token: &Token, lexicon: &Lexicon) -> Option<[Item; 2]> {
-    let text = &token.text;
+fn unglued<'a>(token: &Token<'_>, lexicon: &'a Lexicon) -> Option<[Item<'a>; 2]> {
+    let text = token.text;
     if token.shape != Shape::Word || text.len() < 6 || text.len() > 24 || !text.is_ascii() {
         return None;
     }
     let trouble = |tag: Tag| is_trouble(tag) || outright(tag).is_some();
-    (2..=text.len() - 4).find_map(|cut| {
+    (2..=text.len() - 3).filter(|cut| lexicon.leads(text, *cut)).find_map(|cut| {
         let (first, second) = (lexicon.single(&text[..cut])?, lexicon.single(&text[cut..])?);
-        let subject = first.tag.is_part() || first.tag.is_body() || matches!(first.tag, Tag::Helmet | Tag::Me | Tag::Too);
-        if !trouble(second.tag) || !subject
-        {
+        let short = text.len() - cut < 4 && first.tag != Tag::Too;
+        if short || !trouble(second.tag) || !may_lead(first.tag) {
             return None;
         }
         let exact = token.span.1 - token.span.0 == text.len();
         let seam = if exact { token.span.0 + cut } else { token.span.1 };
-        let item = |phrase: &Phrase, span| Item {
-            tag: phrase.tag,
-            word: phrase.words.join(" "),
-            roles: phrase.roles,
-            span,
-            lang: phrase.lang,
-            guessed: false,
-            points: 0,
-        };
-        Some([item(first, (token.span.0, seam)), item(second, (if exact { seam } else { token.span.0 }, token.span.1))])
+        let rest = if exact { seam } else { token.span.0 };
+        Some([Item::of(first, (token.span.0, seam)), Item::of(second, (rest, token.span.1))])
     })
 }
 
-fn lone(token: &Token, form: &str, lexicon: &Lexicon) -> Item {
-    let mut guessed = false;
-    let mut lang = None;
+/// Whether trouble may be glued to such a word.
+pub(super) const fn may_lead(tag: Tag) -> bool {
+    tag.is_part() || tag.is_body() || matches!(tag, Tag::Helmet | Tag::Me | Tag::Too)
+}
+
+fn lone<'a>(seen: &Seen<'a>, lexicon: &Lexicon) -> Item<'a> {
+    let token = seen.token;
+    let repair = match token.shape {
+        Shape::Word => repaired(token.text, lexicon),
+        _ => None,
+    };
     let tag = match token.shape {
         Shape::Number => Tag::Number,
-        Shape::Mark => mark(&token.text),
+        Shape::Mark => mark(token.text),
         Shape::Symbol => Tag::Unknown,
-        Shape::Word => match repaired(&token.text, lexicon) {
-            Some((tag, from)) => {
-                guessed = true;
-                lang = from;
-                tag
-            }
-            None => Tag::Unknown,
-        },
+        Shape::Word => repair.map_or(Tag::Unknown, |(tag, _)| tag),
     };
-    Item { tag, word: form.to_owned(), roles: lexicon.roles(form), span: token.span, lang, guessed, points: 0 }
+    let lang = repair.and_then(|(_, lang)| lang);
+    let roles = lexicon.roles(seen.form);
+    Item { tag, word: Word(seen.form), roles, span: token.span, lang, guessed: repair.is_some(), points: 0, was: None }
 }
 
 fn mark(text: &str) -> Tag {

@@ -2,7 +2,7 @@
 //!
 //! A data file has two tables of words. `[words]`: a tag and the words or phrases that carry it. `[rules]`: a tag and patterns
 //! over words and tags; `a|b` is a choice, `<tag>` any item with that tag, `.` up to two and `..` up to five, `...` up to nine items of one sentence.
-//! Three more are for grammar: `[roles]`, `[numbers]` and `[endings]`, see `roles`.
+//! Three more are for grammar: `[roles]`, `[numbers]` and `[endings]`, see `roles`; `apart` is explained in `languages`.
 //! What tags do in a sentence is `scan`'s business.
 
 use std::collections::HashMap;
@@ -10,6 +10,7 @@ use std::collections::HashMap;
 use rustc_hash::{FxHashMap, FxHashSet};
 use serde::Deserialize;
 
+use super::lex::may_lead;
 use super::repair::Nearby;
 use super::roles::{Endings, Role, Roles};
 use super::{Lang, fold, resolve, rules};
@@ -97,6 +98,7 @@ pub(super) enum Tag {
     Nah,
     None,
     But,
+    So,
     Sub,
     Except,
     Only,
@@ -155,10 +157,33 @@ pub(super) enum Tag {
     Used,
 }
 
-/// One entry under its first word.
+/// What is kept of a word.
+#[derive(Debug, Default)]
+pub(super) struct Entry {
+    /// The phrases that begin with it, longest first; itself, if it is one, is the last.
+    pub(super) phrases: Vec<Phrase>,
+    /// Whether a rule names it.
+    in_rules: bool,
+}
+
+impl Entry {
+    /// The word as a phrase by itself.
+    pub(super) fn single(&self) -> Option<&Phrase> {
+        self.phrases.last().filter(|phrase| phrase.words.len() == 1)
+    }
+
+    /// Whether the word means something by itself.
+    pub(super) fn stands(&self) -> bool {
+        self.in_rules || self.single().is_some()
+    }
+}
+
+/// One phrase under its first word.
 #[derive(Debug, Clone)]
 pub(super) struct Phrase {
     pub(super) words: Vec<String>,
+    /// The words with a space between.
+    pub(super) joined: String,
     pub(super) tag: Tag,
     /// The one language it belongs to.
     pub(super) lang: Option<Lang>,
@@ -192,14 +217,14 @@ pub(super) struct Rule {
 pub(super) struct Lexicon {
     /// The language when nothing tells: the first.
     lang: Option<Lang>,
-    phrases: FxHashMap<String, Vec<Phrase>>,
+    entries: FxHashMap<String, Entry>,
     pub(super) rules: Vec<Rule>,
     pub(super) rule_index: rules::Index,
     /// Words that spelling repair may arrive at.
     worrying: Vec<(String, Tag)>,
-    /// Words that only rules name.
-    in_rules: FxHashSet<String>,
     nearby: Nearby,
+    /// By first letter, the lengths of words that trouble may be glued to, a bit each.
+    leading: [u32; 26],
     /// What the grammar may do with single words.
     roles: FxHashMap<String, Roles>,
     /// Numbers in letters.
@@ -298,7 +323,7 @@ impl Lexicon {
     fn add(&mut self, phrase: &str, tag: Tag, lang: Option<Lang>) -> Result<(), String> {
         let words = folded(phrase);
         let Some(first) = words.first().cloned() else { return Err(format!("empty entry {phrase:?}")) };
-        let bucket = self.phrases.entry(first).or_default();
+        let bucket = &mut self.entries.entry(first).or_default().phrases;
         if let Some(same) = bucket.iter_mut().find(|entry| entry.words == words) {
             if same.tag != tag {
                 return Err(format!("{phrase:?} is both {:?} and {tag:?}", same.tag));
@@ -308,7 +333,7 @@ impl Lexicon {
             }
             return Ok(());
         }
-        bucket.push(Phrase { words, tag, lang, roles: Roles::default() });
+        bucket.push(Phrase { joined: words.join(" "), words, tag, lang, roles: Roles::default() });
         Ok(())
     }
 
@@ -324,13 +349,13 @@ impl Lexicon {
     }
 
     fn finish(&mut self) {
-        for phrase in self.phrases.values_mut().flatten() {
+        for phrase in self.entries.values_mut().flat_map(|entry| &mut entry.phrases) {
             let role = |word: &str| self.roles.get(word).copied().unwrap_or_default();
             let words = phrase.words.iter().map(|word| role(word));
-            phrase.roles = Roles::of_entry(role(&phrase.words.join(" ")), words);
+            phrase.roles = Roles::of_entry(role(&phrase.joined), words);
         }
-        for bucket in self.phrases.values_mut() {
-            bucket.sort_by_key(|phrase| std::cmp::Reverse(phrase.words.len()));
+        for entry in self.entries.values_mut() {
+            entry.phrases.sort_by_key(|phrase| std::cmp::Reverse(phrase.words.len()));
         }
         // Signs of concussion first, then longer rules; the tables keep no order, so the text decides among equals.
         self.rules.sort_by_cached_key(|rule| {
@@ -340,9 +365,9 @@ impl Lexicon {
         });
         self.rule_index = rules::Index::of(&self.rules);
         let mut worrying: Vec<(String, Tag)> = self
-            .phrases
+            .entries
             .values()
-            .flatten()
+            .flat_map(|entry| &entry.phrases)
             .filter(|phrase| phrase.words.len() == 1 && phrase.tag.is_worrying())
             .map(|phrase| (phrase.words[0].clone(), phrase.tag))
             .filter(|(word, tag)| word.chars().count() >= if tag.is_part() { 4 } else { 5 })
@@ -354,13 +379,43 @@ impl Lexicon {
             Element::Choice(atoms) => Some(atoms),
             Element::Gap(_) => None,
         });
-        self.in_rules = atoms
-            .flatten()
-            .filter_map(|atom| match atom {
-                Atom::Word(word) => Some(word.clone()),
-                Atom::Tag(_) => None,
+        for atom in atoms.flatten() {
+            if let Atom::Word(word) = atom {
+                self.entries.entry(word.clone()).or_default().in_rules = true;
+            }
+        }
+        self.give_rule_words_their_tags();
+        for (word, entry) in &self.entries {
+            if let Some(shelf) = letter(word).and_then(|letter| self.leading.get_mut(letter))
+                && entry.single().is_some_and(|phrase| may_lead(phrase.tag))
+            {
+                *shelf |= 1 << word.len().min(31);
+            }
+        }
+    }
+
+    /// A word that rules name and no list has, such as "heads", has the tag of the word it is a form of; it keeps its own
+    /// spelling for the rules.
+    fn give_rule_words_their_tags(&mut self) {
+        let found: Vec<(String, Phrase)> = self
+            .entries
+            .iter()
+            .filter(|(_, entry)| entry.in_rules && entry.single().is_none())
+            .filter_map(|(word, _)| {
+                let mut stems = self.endings.plural.iter().filter_map(|ending| word.strip_suffix(ending.as_str()));
+                let stem = stems.find(|stem| stem.len() > 3).map(ToOwned::to_owned);
+                let mut dropped = self.endings.dropped.iter();
+                let full = dropped.find(|(ending, _)| word.ends_with(ending.as_str()));
+                let of = stem.or(full.map(|(_, letter)| format!("{word}{letter}")))?;
+                let phrase = self.single(&of).filter(|phrase| !resolve::is_reassuring(phrase.tag))?;
+                Some((word.clone(), phrase.clone()))
             })
             .collect();
+        for (word, of) in found {
+            let roles = self.roles(&word);
+            let phrase = Phrase { words: vec![word.clone()], joined: word.clone(), roles, ..of };
+            self.entries.entry(word).or_default().phrases.push(phrase);
+        }
     }
 
     /// The language when nothing tells.
@@ -370,12 +425,12 @@ impl Lexicon {
 
     /// Every word of an entry or a rule.
     pub(super) fn vocabulary(&self) -> FxHashSet<String> {
-        let entries = self.phrases.values().flatten().flat_map(|phrase| &phrase.words);
-        let in_rules = self.in_rules.iter().flat_map(|word| word.split(' ')).map(str::to_owned);
-        entries.cloned().chain(in_rules).collect()
+        let phrases = self.entries.values().flat_map(|entry| &entry.phrases).flat_map(|phrase| &phrase.words);
+        let first = self.entries.keys().flat_map(|word| word.split(' ')).map(str::to_owned);
+        phrases.cloned().chain(first).collect()
     }
 
-    /// Takes over what is worrying in another lexicon, save entries made of words that this one has itself. Spelling
+    /// Takes over what is worrying in another lexicon, save phrases made of words that this one has itself. Spelling
     /// repair does not arrive at them.
     pub(super) fn borrow(&mut self, other: &Self, vocabulary: &FxHashSet<String>) {
         let worries = |tag: Tag| {
@@ -384,14 +439,15 @@ impl Lexicon {
                 || resolve::outright(tag).is_some()
                 || matches!(tag, Tag::Vomit | Tag::Hit | Tag::Helmet | Tag::Head | Tag::Neck)
         };
-        for phrase in other.phrases.values().flatten().filter(|phrase| worries(phrase.tag)) {
+        let phrases = other.entries.values().flat_map(|entry| &entry.phrases);
+        for phrase in phrases.filter(|phrase| worries(phrase.tag)) {
             if phrase.words.iter().all(|word| vocabulary.contains(word)) {
                 continue;
             }
-            let bucket = self.phrases.entry(phrase.words[0].clone()).or_default();
-            if !bucket.iter().any(|entry| entry.words == phrase.words) {
-                bucket.push(phrase.clone());
-                bucket.sort_by_key(|entry| std::cmp::Reverse(entry.words.len()));
+            let own = &mut self.entries.entry(phrase.words[0].clone()).or_default().phrases;
+            if !own.iter().any(|its| its.words == phrase.words) {
+                own.push(phrase.clone());
+                own.sort_by_key(|its| std::cmp::Reverse(its.words.len()));
             }
         }
     }
@@ -411,19 +467,21 @@ impl Lexicon {
         self.single(word).is_some()
     }
 
-    /// The entry of a word by itself.
+    /// The phrase that a word is by itself.
     pub(super) fn single(&self, word: &str) -> Option<&Phrase> {
-        self.phrases.get(word)?.iter().find(|phrase| phrase.words.len() == 1)
+        self.entries.get(word)?.single()
     }
 
-    /// Whether a rule names this word.
-    pub(super) fn is_in_rules(&self, word: &str) -> bool {
-        self.in_rules.contains(word)
+    /// What is kept of a word, with the word as it is kept.
+    pub(super) fn entry(&self, word: &str) -> Option<(&str, &Entry)> {
+        self.entries.get_key_value(word).map(|(word, entry)| (word.as_str(), entry))
     }
 
-    /// The entries that begin with this word, longest first.
-    pub(super) fn starting(&self, word: &str) -> &[Phrase] {
-        self.phrases.get(word).map_or(&[], Vec::as_slice)
+    /// Whether a word that trouble may be glued to has the first letter of this one and this length.
+    pub(super) fn leads(&self, word: &str, length: usize) -> bool {
+        letter(word)
+            .and_then(|letter| self.leading.get(letter))
+            .is_some_and(|lengths| lengths >> length.min(31) & 1 == 1)
     }
 
     /// The word that spelling repair arrives at, parts first.
@@ -479,9 +537,14 @@ impl Tag {
     }
 }
 
+/// The place of a word's first letter in the alphabet.
+fn letter(word: &str) -> Option<usize> {
+    word.bytes().next().and_then(|byte| byte.checked_sub(b'a')).map(usize::from)
+}
+
 /// The words of an entry as they are compared.
 fn folded(entry: &str) -> Vec<String> {
-    fold::whole_tokens(entry).into_iter().map(|token| token.text).collect()
+    fold::fold(entry).whole_tokens().map(|token| token.text.to_owned()).collect()
 }
 
 fn elements(pattern: &str) -> Result<Vec<Element>, String> {

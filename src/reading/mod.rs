@@ -6,8 +6,8 @@
 //! Invariant: a reply is all clear only when every token of it is accounted for and together they say so. Whatever
 //! cannot be placed makes the reading unclear; spelling repair may only turn an unknown word into a worrying one.
 //!
-//! The way through: `fold` cuts the text into tokens, `lex` gives each its tag from the lexicons (`lexicon`, data in
-//! `words/*.toml`; `repair` mends spelling), `rules` retags patterns, `numbers` settles what each numeral stands for, `scan` walks the tags and
+//! The way through: `fold` cuts the text into tokens, `languages` says in which language it is read, `lex` gives each its
+//! tag from the lexicons (`lexicon`, data in `words/*.toml`; `repair` mends spelling), `rules` retags patterns, `numbers` settles what each numeral stands for, `scan` walks the tags and
 //! notes findings, `verdict` weighs the findings and the controls.
 
 mod fold;
@@ -20,8 +20,9 @@ mod resolve;
 mod roles;
 mod rules;
 mod scan;
-mod support;
 pub mod score;
+pub mod second;
+mod support;
 mod verdict;
 
 #[cfg(test)]
@@ -90,9 +91,19 @@ pub struct Reading {
 /// Reads one reply. Never fails; time grows with the length of the text.
 #[must_use]
 pub fn read(text: &str) -> Reading {
-    let tokens = fold::whole_tokens(text);
-    let lexicon = languages::languages().for_tokens(&tokens);
-    let tokens = fold::unglued(tokens, text, lexicon);
+    let mut reading = first(text);
+    if reading.kind == Kind::AllClear && second::objects(text) {
+        reading.kind = Kind::Unclear;
+        reading.evidence.push(Evidence { span: (0, text.len()), says: "second reader".to_owned() });
+    }
+    reading
+}
+
+/// The reading by lexicon and grammar alone.
+fn first(text: &str) -> Reading {
+    let folded = fold::fold(text);
+    let lexicon = languages::languages().of_reply(&folded);
+    let tokens = folded.tokens(text, lexicon);
     let mut items = lex::items(&tokens, lexicon);
     let lang = lex::language(&items, lexicon);
     numbers::set_aside_the_question(&mut items, lexicon);

@@ -85,6 +85,7 @@ const fn is_list_like(tag: Tag) -> bool {
             | Tag::Also
             | Tag::Only
             | Tag::But
+            | Tag::So
             | Tag::Label
             | Tag::Used
     )
@@ -136,7 +137,7 @@ fn settle_one(items: &mut [Item], at: usize, plain: bool, lexicon: &Lexicon) -> 
     }
     if number == 0 {
         items[at].tag = Tag::None;
-    } else if is_count_of(items, at, number, lexicon) || is_someone(items, at) || counts_things(items, at, lexicon) {
+    } else if is_count_of(items, at, number, lexicon) || is_someone(items, at, lexicon) || counts_things(items, at, lexicon) {
         items[at].tag = Tag::Glue;
     } else if (1..=7).contains(&number) {
         return points(items, at, 1, 1 << (number - 1));
@@ -180,7 +181,7 @@ fn clock_or_score(items: &mut [Item], at: usize, lexicon: &Lexicon) -> Option<us
         return None;
     }
     use_up(items, at, 3);
-    items[at].tag = if a == b && matches!(a, 6 | 7 | 10 | 100) { Tag::Good } else { Tag::Doubt };
+    items[at].tag = if a == b && matches!(a, 6 | 7 | 10 | 20 | 100) { Tag::Good } else { Tag::Doubt };
     Some(at + 3)
 }
 
@@ -281,11 +282,15 @@ fn is_count_of(items: &[Item], at: usize, number: u32, lexicon: &Lexicon) -> boo
 }
 
 /// "me and number 6", "my number is 5", "period 3": a jersey, a lesson.
-fn is_someone(items: &[Item], at: usize) -> bool {
+fn is_someone(items: &[Item], at: usize, lexicon: &Lexicon) -> bool {
     let back = |n: usize| at.checked_sub(n).map(|i| items[i].tag);
     let named = |tag: Option<Tag>| matches!(tag, Some(Tag::Me | Tag::Person | Tag::Helmet));
     let and_me = at.checked_sub(2).is_some_and(|i| items[i].roles.has(Role::AndMe));
     let is = |n: usize, role: Role| at.checked_sub(n).is_some_and(|i| items[i].roles.has(role));
+    let jersey = items[at].tag == Tag::Number && value(&items[at], lexicon).is_some_and(|n| n > 7);
+    if jersey && matches!(back(1), Some(Tag::Me | Tag::It | Tag::Name)) && run_together(&items[at].word).is_none() {
+        return true;
+    }
     if is(1, Role::Lesson) || (is(1, Role::Is) && is(2, Role::OwnNumber)) {
         return true;
     }

@@ -143,6 +143,7 @@ pub(super) fn apply(items: &mut [Item], lexicon: &Lexicon) {
 fn retag(items: &mut [Item], hits: &[usize], tag: Tag) -> usize {
     let (first, last) = (hits[0], hits[hits.len() - 1]);
     let guessed = hits.iter().any(|hit| items[*hit].guessed);
+    items[first].was.get_or_insert(items[first].tag);
     for hit in hits {
         items[*hit].tag = Tag::Used;
     }
@@ -170,7 +171,7 @@ fn matched(items: &[Item], at: usize, rule: &Rule, hits: &mut Vec<usize>) -> boo
             if item.tag != Tag::Used && atoms.iter().any(|atom| fits(atom, item)) {
                 break;
             }
-            if left == 0 || matches!(item.tag, Tag::Period | Tag::Question | Tag::But | Tag::Sub | Tag::Neg) {
+            if left == 0 || matches!(item.tag, Tag::Period | Tag::Question | Tag::But | Tag::Sub | Tag::Neg | Tag::None) {
                 return false;
             }
             left -= 1;

@@ -61,7 +61,7 @@ struct Subject {
 
 #[derive(Debug)]
 struct Scan<'a> {
-    items: &'a [Item],
+    items: &'a [Item<'a>],
     lexicon: &'a Lexicon,
     notes: Notes,
     /// Named and waiting for a predicate.
@@ -89,6 +89,8 @@ struct Scan<'a> {
     correcting: Option<usize>,
     /// Whether the reply tells of a blow.
     struck: bool,
+    /// Whether "not loose" was said: then "not tight" is good news too.
+    not_loose: bool,
     /// Whether the reply says "again", "twice", "keep".
     repeated: bool,
 }
@@ -115,6 +117,9 @@ pub(super) fn scan(items: &[Item], lexicon: &Lexicon) -> Notes {
         skip_to: 0,
         correcting: None,
         struck: items.iter().any(|item| item.tag == Tag::Hit),
+        not_loose: items.windows(3).any(|three| {
+            three[0].tag == Tag::Neg && three[1..].iter().any(|item| matches!(item.tag, Tag::Loose | Tag::TooTight))
+        }),
         repeated: items.iter().any(|item| item.tag == Tag::Repeat),
     };
     for at in 0..items.len() {
@@ -165,12 +170,14 @@ impl Scan<'_> {
             return;
         }
         self.asking |= self.inverted(at);
-        if !is_transparent(tag) && !resolve::is_predicate(tag) && outright(tag).is_none() {
+        let degree = tag == Tag::So && self.degrees(at);
+        if !is_transparent(tag) && !degree && !resolve::is_predicate(tag) && outright(tag).is_none() {
             self.let_go(at, tag);
         }
         match tag {
             Tag::Period | Tag::Question => self.end_sentence(at),
-            Tag::But => self.end_clause(at, true),
+            Tag::So if self.degrees(at) => {}
+            Tag::But | Tag::So => self.end_clause(at, true),
             Tag::Sub => {
                 self.end_clause(at, true);
                 self.notes.doubts.push(at);
@@ -218,6 +225,13 @@ impl Scan<'_> {
         }
     }
 
+    /// "So loose": how much, not what follows from it.
+    fn degrees(&self, at: usize) -> bool {
+        self.items.get(at + 1).is_some_and(|next| {
+            resolve::is_predicate(next.tag) || outright(next.tag).is_some() || next.tag == Tag::Too
+        })
+    }
+
     /// "Is everyone good", "can it be": a question by its word order.
     fn inverted(&self, at: usize) -> bool {
         let next = self.items.get(at + 1);
@@ -232,7 +246,7 @@ impl Scan<'_> {
 
 /// Whether a clause ends here.
 const fn is_boundary(tag: Tag) -> bool {
-    matches!(tag, Tag::Period | Tag::Question | Tag::Comma | Tag::But | Tag::Sub)
+    matches!(tag, Tag::Period | Tag::Question | Tag::Comma | Tag::But | Tag::So | Tag::Sub)
 }
 
 /// Whether the subject is more than "it", "everything", "I" or the helmet.

@@ -55,10 +55,11 @@ fn stands_apart(items: &[Item], good: &Good, checked: bool) -> bool {
     if between.len() < WINDOW && between.iter().any(|item| tells_of_else(item.tag) || item.tag == Tag::Unit) {
         return false;
     }
+    let last = items[good.at + 1..].iter().all(|item| is_seam(item.tag) || item.tag == Tag::Used);
     let mut behind = items[..=good.from].iter().rev().take(WINDOW).peekable();
     let mut before = None;
     while let Some(item) = behind.next() {
-        let opens = checked && item.tag == Tag::All && behind.peek().is_some_and(|next| matches!(next.tag, Tag::Story | Tag::Other));
+        let opens = (checked || last) && item.tag == Tag::All && behind.peek().is_some_and(|next| matches!(next.tag, Tag::Story | Tag::Other));
         before = match item.tag {
             _ if opens => Some(true),
             tag if tells_of_else(tag) => Some(false),
@@ -67,7 +68,11 @@ fn stands_apart(items: &[Item], good: &Good, checked: bool) -> bool {
         };
         break;
     }
-    let after = items[good.at + 1..].iter().take(WINDOW).find_map(|item| match item.tag {
+    let ahead = items[good.at + 1..].windows(2).map(|pair| (&pair[0], Some(pair[1].tag)));
+    let ahead = ahead.chain(items[good.at + 1..].last().map(|item| (item, None)));
+    let after = ahead.take(WINDOW).find_map(|(item, next)| match item.tag {
+        // "With his helmet".
+        Tag::You if next.is_some_and(|next| next == Tag::Helmet || next.is_part()) => Some(true),
         tag if tells_of_else(tag) => Some(false),
         Tag::Me | Tag::Plan => Some(true),
         tag if is_seam(tag) => Some(true),
@@ -79,5 +84,5 @@ fn stands_apart(items: &[Item], good: &Good, checked: bool) -> bool {
 
 /// Where one matter ends and another may begin.
 const fn is_seam(tag: Tag) -> bool {
-    matches!(tag, Tag::Fill | Tag::Affirm | Tag::Checked | Tag::And | Tag::But | Tag::Comma | Tag::Period | Tag::Question | Tag::Joiner)
+    matches!(tag, Tag::Fill | Tag::Affirm | Tag::Checked | Tag::And | Tag::But | Tag::So | Tag::Comma | Tag::Period | Tag::Question | Tag::Joiner)
 }

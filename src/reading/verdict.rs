@@ -101,7 +101,8 @@ fn tidy(flags: Flags) -> Flags {
 }
 
 fn is_clear(items: &[Item], notes: &Notes) -> bool {
-    notes.doubts.is_empty() && (support::stands(items, &notes.goods) || notes.fine & SIX == SIX)
+    notes.doubts.is_empty()
+        && (support::stands(items, &notes.goods) || notes.fine & SIX == SIX || is_only_yes(items))
 }
 
 /// The control a reply without flags asks for.
@@ -117,7 +118,7 @@ fn control(items: &[Item]) -> Option<Control> {
                     )
             })
     };
-    if has(Tag::StopAny) || whole(Tag::StopWord) {
+    if has(Tag::StopAny) || whole(Tag::StopWord) || opens_with_stop(items) {
         Some(Control::Stop)
     } else if has(Tag::StartAny) || whole(Tag::StartWord) {
         Some(Control::Start)
@@ -132,6 +133,22 @@ fn control(items: &[Item]) -> Option<Control> {
     } else {
         None
     }
+}
+
+/// "Stop. I quit": the word by itself before anything else is an opt-out, whatever reason follows (47 CFR 64.1200(a)(10):
+/// any reasonable means); "stop sliding" is none.
+fn opens_with_stop(items: &[Item]) -> bool {
+    let polite = |item: &&Item| matches!(item.tag, Tag::Fill | Tag::Affirm | Tag::Comma);
+    let mut rest = items.iter().skip_while(polite);
+    let first = rest.next().is_some_and(|item| item.tag == Tag::StopWord);
+    first && rest.next().is_none_or(|next| matches!(next.tag, Tag::Me | Tag::Period | Tag::Comma | Tag::Fill))
+}
+
+/// A reply of nothing but yes: to "reply OK or what is off" that is an OK.
+fn is_only_yes(items: &[Item]) -> bool {
+    let yes = items.iter().filter(|item| item.tag == Tag::Affirm).count();
+    let rest = |item: &Item| matches!(item.tag, Tag::Affirm | Tag::Fill | Tag::Period | Tag::Comma);
+    yes > 0 && items.len() <= 4 && items.iter().all(rest)
 }
 
 fn evidence(items: &[Item], notes: &Notes, findings: &[Finding], control: Option<Control>) -> Vec<Evidence> {

@@ -130,7 +130,7 @@ fn each_entry_is_there_once() {
     for lang in languages() {
         let mut seen: BTreeMap<Vec<String>, Tag> = BTreeMap::new();
         for (tag, entry) in entries(lang) {
-            let words = fold::whole_tokens(&entry).into_iter().map(|token| token.text).collect();
+            let words = fold::fold(&entry).whole_tokens().map(|token| token.text.to_owned()).collect();
             if let Some(other) = seen.insert(words, tag) {
                 twice.push(format!("{} {entry:?} {other:?} {tag:?}", lang.name()));
             }
@@ -146,7 +146,8 @@ fn each_entry_alone_is_found_with_its_tag() {
     for lang in languages() {
         let lexicon = all.lexicon_of(lang);
         for (tag, entry) in entries(lang) {
-            let tokens = fold::unglued(fold::whole_tokens(&entry), &entry, lexicon);
+            let folded = fold::fold(&entry);
+            let tokens = folded.tokens(&entry, lexicon);
             let found: Vec<Tag> = lex::items(&tokens, lexicon).into_iter().map(|item| item.tag).collect();
             if found != [tag] {
                 lost.insert(format!("{} {entry:?}: {tag:?}, found {found:?}", lang.name()));

@@ -6,8 +6,9 @@ use super::super::lexicon::Tag;
 use super::super::resolve::{self, Outcome, denied};
 use super::super::roles::Role;
 use super::super::lex::Item;
+use super::super::numbers::SIX;
 use super::super::support::{self, Reach};
-use super::{Finding, Scan, Subject, asks, is_specific};
+use super::{Finding, Scan, Subject, asks, is_specific, point_flags};
 use crate::trade::flag::Flag;
 
 /// How far to look along a clause: longer ones are not answers, and the time must not grow with the square.
@@ -28,7 +29,7 @@ impl Scan<'_> {
             return;
         }
         let opener = self.is_opener(neg);
-        let ends = matches!(tag, Tag::Period | Tag::Question | Tag::But | Tag::Comma | Tag::And);
+        let ends = matches!(tag, Tag::Period | Tag::Question | Tag::But | Tag::So | Tag::Comma | Tag::And);
         if ends && !opener {
             return;
         }
@@ -129,6 +130,9 @@ impl Scan<'_> {
     pub(super) fn settle_open(&mut self, at: usize) {
         let Some(neg) = self.negation.take() else { return };
         let open = std::mem::take(&mut self.open);
+        if open.is_empty() && self.is_the_answer(neg) {
+            return self.well(neg, neg, Reach::Whole);
+        }
         if open.is_empty() {
             let answer = self.is_opener(neg) && self.items.get(at).is_some_and(|item| item.tag == Tag::Comma);
             if !answer {
@@ -154,6 +158,14 @@ impl Scan<'_> {
         }
     }
 
+    /// "None", "nothing coach": the whole reply, to the question which numbers are off.
+    fn is_the_answer(&self, neg: usize) -> bool {
+        let rest = |(at, item): (usize, &Item)| {
+            at == neg || matches!(item.tag, Tag::Fill | Tag::Affirm | Tag::Period | Tag::Comma | Tag::Glue)
+        };
+        self.items[neg].tag == Tag::None && self.items.len() <= 5 && self.items.iter().enumerate().all(rest)
+    }
+
     /// "5 not", "la mask no", "helmet good, head not", "helmet fine but i'm not".
     pub(super) fn elliptical(&mut self, subject: Subject, neg: usize, at: usize) {
         let ends = at <= neg + 2;
@@ -166,6 +178,11 @@ impl Scan<'_> {
                     self.notes.doubts.push(neg);
                 }
             }
+            // "1 and 2 good, rest no".
+            Tag::Rest if self.notes.fine & SIX != 0 => {
+                let flags = point_flags(SIX & !self.notes.fine);
+                self.notes.findings.push(Finding { flags, at: neg, red: false, numbers: true });
+            }
             _ => self.flag_subject(subject, neg),
         }
     }
@@ -173,7 +190,7 @@ impl Scan<'_> {
     /// "Ok but not the mask": the "not" opens a clause set against good news.
     pub(super) fn contrasts(&self, neg: usize) -> bool {
         self.clause_start > 0
-            && self.items[self.clause_start - 1].tag == Tag::But
+            && matches!(self.items[self.clause_start - 1].tag, Tag::But | Tag::So)
             && self.clause_start == neg
             && !self.notes.general.is_empty()
     }
@@ -228,11 +245,11 @@ impl Scan<'_> {
 
     /// "All good but": what was to follow is not there.
     pub(super) fn cut_off(&mut self, at: usize) {
-        let Some(but) = self.clause_start.checked_sub(1).filter(|i| self.items[*i].tag == Tag::But) else { return };
+        let Some(but) = self.clause_start.checked_sub(1).filter(|i| matches!(self.items[*i].tag, Tag::But | Tag::So)) else { return };
         let trails = self.items[but].roles.has(Role::Trails);
         let mut rest =
             self.items[self.clause_start.min(at)..].iter().take_while(|item| item.tag != Tag::Period).take(WINDOW);
-        if !trails && rest.all(|item| matches!(item.tag, Tag::Fill | Tag::Affirm | Tag::Glue | Tag::Used | Tag::But)) {
+        if !trails && rest.all(|item| matches!(item.tag, Tag::Fill | Tag::Affirm | Tag::Glue | Tag::Used | Tag::But | Tag::So)) {
             self.notes.doubts.push(but);
         }
     }
@@ -250,6 +267,8 @@ impl Scan<'_> {
             } else {
                 self.flag_subject(subject, at);
             }
+        } else if subject.tag == Tag::Rest && self.is_so_too(at) {
+            self.well(subject.at, subject.at, Reach::Whole);
         } else if subject.tag == Tag::All && self.says_yes(subject) {
             self.well(subject.at, subject.at, Reach::Named);
         } else if subject.tag.is_part() {
@@ -272,6 +291,12 @@ impl Scan<'_> {
         self.reach_of(subject) == Reach::Named && self.items.iter().take(WINDOW).any(says)
     }
 
+    /// "Strap good, the rest too".
+    fn is_so_too(&self, at: usize) -> bool {
+        let start = self.clause_start.min(at);
+        self.notes.fine != 0 && self.items[start..at].iter().any(|item| item.tag == Tag::Also)
+    }
+
     /// Whether a number in this clause may belong to a story: something else is told before it or right after it.
     fn tells_of_else(&self, subject: Subject, at: usize) -> bool {
         let start = self.clause_start.min(subject.at);
@@ -281,7 +306,7 @@ impl Scan<'_> {
     }
 
     pub(super) fn follows_but(&self) -> bool {
-        self.clause_start.checked_sub(1).is_some_and(|i| self.items[i].tag == Tag::But)
+        self.clause_start.checked_sub(1).is_some_and(|i| matches!(self.items[i].tag, Tag::But | Tag::So))
     }
 
     pub(super) fn end_sentence(&mut self, at: usize) {

@@ -27,6 +27,10 @@ impl Scan<'_> {
         let targets = self.targets(at, tag);
         self.open.clear();
         if self.supposing {
+            // "If anything comes loose" supposes; "if something, my strap is broken" may not.
+            if resolve::is_trouble(tag) && targets.iter().any(is_specific) {
+                self.notes.doubts.push(at);
+            }
             return;
         }
         if self.asking && !matches!(tag, Tag::Broken | Tag::Crack | Tag::Hurt | Tag::Gone | Tag::Flat) {
@@ -95,7 +99,7 @@ impl Scan<'_> {
             }
             return open.into_iter().filter(specific).collect();
         }
-        if resolve::is_trouble(tag) || matches!(tag, Tag::Click | Tag::Hold | Tag::Good) {
+        if resolve::is_trouble(tag) || matches!(tag, Tag::Click | Tag::Hold | Tag::Good | Tag::Praise) {
             let found = self.after(at, tag);
             if !found.is_empty() {
                 return found;
@@ -103,7 +107,8 @@ impl Scan<'_> {
         }
         let open = std::mem::take(&mut self.open);
         let vague = open.iter().all(|s| s.tag == Tag::It);
-        if vague && self.last.iter().any(specific) && tag != Tag::Ok && !self.since_last_is_new(at) {
+        let own = tag == Tag::Ok || (tag == Tag::High && open.is_empty());
+        if vague && !own && self.last.iter().any(specific) && !self.since_last_is_new(at) {
             return self.last.clone();
         }
         open
@@ -125,7 +130,8 @@ impl Scan<'_> {
             let takes = item.tag.is_part()
                 || item.tag.is_body()
                 || matches!(item.tag, Tag::Points | Tag::Other)
-                || (found.is_empty() && item.tag == Tag::Helmet && resolve::is_trouble(tag));
+                || (found.is_empty() && item.tag == Tag::Helmet && resolve::is_trouble(tag))
+                || (found.is_empty() && item.tag == Tag::All && resolve::is_reassuring(tag) && next == at + 1);
             if takes {
                 found.push(Subject { tag: item.tag, points: item.points, at: next });
                 skipped = 0;
@@ -144,7 +150,7 @@ impl Scan<'_> {
         let own = items
             .get(next)
             .is_some_and(|item| resolve::is_predicate(item.tag) || matches!(item.tag, Tag::Neg | Tag::Rest));
-        if found.is_empty() || (own && (resolve::is_reassuring(tag) || !self.open.is_empty())) {
+        if found.is_empty() || (own && (resolve::is_reassuring(tag) || !self.open.is_empty() || self.denier.is_some())) {
             return Vec::new();
         }
         self.skip_to = found[found.len() - 1].at + 1;
@@ -163,13 +169,14 @@ impl Scan<'_> {
             return;
         }
         let softly = negated && self.softened;
-        let result = if negated { denied(tag, name) } else { affirmed(tag, name) };
+        let neither = negated && tag == Tag::Tight && self.not_loose && matches!(name, None | Some(Tag::It | Tag::Helmet));
+        let result = if neither { Outcome::Good } else if negated { denied(tag, name) } else { affirmed(tag, name) };
         if negated && matches!(affirmed(tag, name), Outcome::Off(flags) if flags.contains(Flag::Symptom)) {
             self.notes.denied_signs.push(at);
         }
         match result {
             Outcome::Off(flags) => {
-                self.notes.findings.push(Finding { flags, at, red: name == Some(Tag::Neck), numbers: false });
+                self.notes.findings.push(Finding { flags, at, red: name == Some(Tag::Neck) && flags.contains(Flag::Symptom), numbers: false });
             }
             Outcome::Good if softly => self.soft_denial(at, tag, name),
             Outcome::Good => self.good(at, tag, subject, negated),

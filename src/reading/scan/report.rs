@@ -10,6 +10,13 @@ use super::super::support::Reach;
 use super::{Finding, Scan, Subject, is_boundary, point_flags};
 use crate::trade::flag::Flag;
 
+/// What a sentence may be about.
+const fn is_subject(tag: Tag) -> bool {
+    tag.is_part()
+        || tag.is_body()
+        || matches!(tag, Tag::Helmet | Tag::It | Tag::Me | Tag::Other | Tag::All | Tag::Person | Tag::Name | Tag::Points)
+}
+
 impl Scan<'_> {
     pub(super) fn fixed(&mut self, at: usize) {
         if self.negation.take().is_some() || self.need.take().is_some() {
@@ -59,7 +66,9 @@ impl Scan<'_> {
     pub(super) fn said_outright(&mut self, at: usize, tag: Tag) {
         let Some(flag) = outright(tag) else { return };
         let own = self.items[at].roles.has(Role::Denies);
-        let denied = (self.negation.is_some() || self.chained) && !own;
+        // "No, my head hurts": what has a subject of its own is not what the word before denies.
+        let whole = self.items[at].was.is_some_and(is_subject);
+        let denied = (self.negation.is_some() || self.chained) && !own && !whole;
         let body = flag.is_body();
         let mut clause = self.items[at..].iter().take(6).take_while(|item| !is_boundary(item.tag));
         let resolved = self.soft_before(at) || clause.any(|item| item.tag == Tag::Anymore);
@@ -90,6 +99,7 @@ impl Scan<'_> {
             }
         }
         if self.supposing && !body {
+            self.notes.doubts.push(at);
             return;
         }
         if self.asking && !body && matches!(tag, Tag::LooseOff | Tag::TightOff | Tag::Pain) {
