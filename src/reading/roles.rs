@@ -13,6 +13,10 @@ pub(super) enum Role {
     Denies,
     /// Answers before the sentence begins: "no sir ...".
     Opens,
+    /// In a row of answers, one to a point: it is well.
+    Yes,
+    /// In a row of answers: it is not.
+    No,
     /// Denies once more what was denied: "aint got no".
     DeniesAgain,
     /// Of a thing named right after it: it is not there ("no strap").

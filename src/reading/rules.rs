@@ -171,7 +171,8 @@ fn matched(items: &[Item], at: usize, rule: &Rule, hits: &mut Vec<usize>) -> boo
             if item.tag != Tag::Used && atoms.iter().any(|atom| fits(atom, item)) {
                 break;
             }
-            if left == 0 || matches!(item.tag, Tag::Period | Tag::Question | Tag::But | Tag::Sub | Tag::Neg | Tag::None) {
+            if left == 0 || matches!(item.tag, Tag::Period | Tag::Question | Tag::But | Tag::Sub | Tag::Neg | Tag::None)
+            {
                 return false;
             }
             left -= 1;

@@ -59,7 +59,9 @@ fn stands_apart(items: &[Item], good: &Good, checked: bool) -> bool {
     let mut behind = items[..=good.from].iter().rev().take(WINDOW).peekable();
     let mut before = None;
     while let Some(item) = behind.next() {
-        let opens = (checked || last) && item.tag == Tag::All && behind.peek().is_some_and(|next| matches!(next.tag, Tag::Story | Tag::Other));
+        let opens = (checked || last)
+            && item.tag == Tag::All
+            && behind.peek().is_some_and(|next| matches!(next.tag, Tag::Story | Tag::Other));
         before = match item.tag {
             _ if opens => Some(true),
             tag if tells_of_else(tag) => Some(false),
@@ -84,5 +86,17 @@ fn stands_apart(items: &[Item], good: &Good, checked: bool) -> bool {
 
 /// Where one matter ends and another may begin.
 const fn is_seam(tag: Tag) -> bool {
-    matches!(tag, Tag::Fill | Tag::Affirm | Tag::Checked | Tag::And | Tag::But | Tag::So | Tag::Comma | Tag::Period | Tag::Question | Tag::Joiner)
+    matches!(
+        tag,
+        Tag::Fill
+            | Tag::Affirm
+            | Tag::Checked
+            | Tag::And
+            | Tag::But
+            | Tag::So
+            | Tag::Comma
+            | Tag::Period
+            | Tag::Question
+            | Tag::Joiner
+    )
 }

@@ -150,7 +150,8 @@ impl Scan<'_> {
         let own = items
             .get(next)
             .is_some_and(|item| resolve::is_predicate(item.tag) || matches!(item.tag, Tag::Neg | Tag::Rest));
-        if found.is_empty() || (own && (resolve::is_reassuring(tag) || !self.open.is_empty() || self.denier.is_some())) {
+        if found.is_empty() || (own && (resolve::is_reassuring(tag) || !self.open.is_empty() || self.denier.is_some()))
+        {
             return Vec::new();
         }
         self.skip_to = found[found.len() - 1].at + 1;
@@ -169,14 +170,26 @@ impl Scan<'_> {
             return;
         }
         let softly = negated && self.softened;
-        let neither = negated && tag == Tag::Tight && self.not_loose && matches!(name, None | Some(Tag::It | Tag::Helmet));
-        let result = if neither { Outcome::Good } else if negated { denied(tag, name) } else { affirmed(tag, name) };
+        let neither =
+            negated && tag == Tag::Tight && self.not_loose && matches!(name, None | Some(Tag::It | Tag::Helmet));
+        let result = if neither {
+            Outcome::Good
+        } else if negated {
+            denied(tag, name)
+        } else {
+            affirmed(tag, name)
+        };
         if negated && matches!(affirmed(tag, name), Outcome::Off(flags) if flags.contains(Flag::Symptom)) {
             self.notes.denied_signs.push(at);
         }
         match result {
             Outcome::Off(flags) => {
-                self.notes.findings.push(Finding { flags, at, red: name == Some(Tag::Neck) && flags.contains(Flag::Symptom), numbers: false });
+                self.notes.findings.push(Finding {
+                    flags,
+                    at,
+                    red: name == Some(Tag::Neck) && flags.contains(Flag::Symptom),
+                    numbers: false,
+                });
             }
             Outcome::Good if softly => self.soft_denial(at, tag, name),
             Outcome::Good => self.good(at, tag, subject, negated),
