@@ -51,7 +51,14 @@ pub(super) fn fold(text: &str) -> Folded {
     let mut folded = Folded { text: String::with_capacity(text.len()), pieces: Vec::with_capacity(text.len() / 4 + 2) };
     for (start, c) in text.char_indices() {
         let end = start + c.len_utf8();
-        fold_char(c, |c| folded.push(c, start, end));
+        let mut shown = false;
+        fold_char(c, |c| {
+            shown = true;
+            folded.push(c, start, end);
+        });
+        if !shown && is_within_words(c) {
+            folded.stretch(start, end);
+        }
     }
     folded.drop_hyphens();
     folded
@@ -113,6 +120,13 @@ impl Folded {
         last.span.1 = end;
     }
 
+    /// What shows as nothing belongs to what it was put upon, so that letters on both sides of it stay one word.
+    fn stretch(&mut self, start: usize, end: usize) {
+        if let Some(last) = self.pieces.last_mut().filter(|last| last.span.1 == start) {
+            last.span.1 = end;
+        }
+    }
+
     fn begin(&mut self, shape: Shape, c: char, span: (usize, usize)) {
         let from = self.text.len();
         self.text.push(c);
@@ -152,9 +166,11 @@ fn fold_char(c: char, mut push: impl FnMut(char)) {
             push('.');
             push('.');
         }
-        '\u{20e3}' | '\u{00ad}' | '\u{200b}'..='\u{200f}' | '\u{2060}' | '\u{feff}' => {}
-        '\u{fe00}'..='\u{fe0f}' | '\u{1f3fb}'..='\u{1f3ff}' => {}
-        '\u{2640}' | '\u{2642}' => {}
+        // Soft hyphens, joiners, marks of direction: they show as nothing.
+        '\u{00ad}' | '\u{061c}' | '\u{180e}' | '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' => {}
+        '\u{2060}'..='\u{2064}' | '\u{2066}'..='\u{206f}' | '\u{feff}' => {}
+        // What emoji are dressed with.
+        '\u{20e3}' | '\u{fe00}'..='\u{fe0f}' | '\u{1f3fb}'..='\u{1f3ff}' | '\u{2640}' | '\u{2642}' => {}
         // What Spanish adds to the alphabet, and emoji: they need no tables.
         'á' | 'Á' => push('a'),
         'é' | 'É' => push('e'),
@@ -165,6 +181,11 @@ fn fold_char(c: char, mut push: impl FnMut(char)) {
         '\u{1f300}'..='\u{1faff}' => push(c),
         _ => fold_by_tables(c, push),
     }
+}
+
+/// Whether a character that is dropped may stand within a word; what dresses an emoji or a keycap ends it.
+const fn is_within_words(c: char) -> bool {
+    !matches!(c, '\u{20e3}' | '\u{fe00}'..='\u{fe0f}' | '\u{1f3fb}'..='\u{1f3ff}' | '\u{2640}' | '\u{2642}')
 }
 
 fn fold_by_tables(c: char, push: impl FnMut(char)) {
@@ -239,5 +260,12 @@ mod tests {
             ("??", "??"),
         ];
         assert_eq!(tokens, expected);
+    }
+
+    #[test]
+    fn what_cannot_be_seen_parts_no_word_and_keycaps_stay_apart() {
+        let words = |text: &str| fold(text).whole_tokens().map(|token| token.text.to_owned()).collect::<Vec<_>>();
+        assert_eq!(words("esta\u{301}n lo\u{200b}ose \u{2068}ok\u{2069}"), ["estan", "loose", "ok"]);
+        assert_eq!(words("1\u{fe0f}\u{20e3}2\u{fe0f}\u{20e3}"), ["1", "2"]);
     }
 }

@@ -47,6 +47,8 @@ pub(super) struct Item<'a> {
     pub(super) word: Word<'a>,
     /// What the grammar may do with it.
     pub(super) roles: Roles,
+    /// The number that the lexicon has for the word; 0 when it has none.
+    pub(super) number: u32,
     pub(super) span: (usize, usize),
     /// The one language it is a word of.
     pub(super) lang: Option<Lang>,
@@ -60,8 +62,8 @@ pub(super) struct Item<'a> {
 
 impl<'a> Item<'a> {
     fn of(phrase: &'a Phrase, span: (usize, usize)) -> Self {
-        let (tag, word, roles, lang) = (phrase.tag, Word(&phrase.joined), phrase.roles, phrase.lang);
-        Item { tag, word, roles, span, lang, guessed: false, points: 0, was: None }
+        let (tag, word, number, roles, lang) = (phrase.tag, Word(&phrase.joined), phrase.number, phrase.roles, phrase.lang);
+        Item { tag, word, number, roles, span, lang, guessed: false, points: 0, was: None }
     }
 }
 
@@ -74,6 +76,8 @@ struct Seen<'a> {
     /// Its known form, or as typed.
     form: &'a str,
     formed: &'a [Phrase],
+    /// The number of the form, or 0.
+    number: u32,
 }
 
 /// The items of the tokens, in order.
@@ -117,13 +121,15 @@ fn phrase_at<'a>(seen: &[Seen<'a>]) -> Option<(usize, Item<'a>)> {
 fn look_up<'a>(token: Token<'a>, lexicon: &'a Lexicon, scratch: &mut Scratch) -> Seen<'a> {
     let entry = lexicon.entry(token.text);
     let typed = entry.map_or(&[][..], |(_, entry)| &entry.phrases);
-    let as_typed = Seen { token, typed, form: token.text, formed: &[] };
+    let number = entry.map_or(0, |(_, entry)| entry.number);
+    let as_typed = Seen { token, typed, form: token.text, formed: &[], number };
     if token.shape != Shape::Word || entry.is_some_and(|(_, entry)| entry.stands()) {
         return as_typed;
     }
     known_form(token.text, lexicon, scratch).map_or(as_typed, |(form, entry)| Seen {
         form,
         formed: &entry.phrases,
+        number: entry.number,
         ..as_typed
     })
 }
@@ -139,6 +145,13 @@ struct Scratch {
 /// The form of an unknown word that the lexicon has.
 fn known_form<'a>(text: &str, lexicon: &'a Lexicon, scratch: &mut Scratch) -> Option<(&'a str, &'a Entry)> {
     let Scratch { twice, once, tried } = scratch;
+    let held = held_runs(text);
+    for keep in (0..1 << held).rev().filter(|_| held > 0) {
+        hold_down(text, keep, tried);
+        if let Some(found) = lexicon.entry(tried) {
+            return Some(found);
+        }
+    }
     squeeze(text, 2, twice);
     squeeze(text, 1, once);
     let stands = |form: &str| lexicon.entry(form).filter(|(_, entry)| entry.stands());
@@ -184,6 +197,35 @@ fn stem<'a>(word: &str, lexicon: &'a Lexicon, tried: &mut String) -> Option<(&'a
         let single = stem[..stem.len() - 1].ends_with(&stem[stem.len() - 1..]).then(|| &stem[..stem.len() - 1]);
         bent(stem).or_else(|| bent(tried)).or_else(|| single.and_then(bent))
     })
+}
+
+/// How many letters are held down: runs of three or more, which no word has. More than three count as three.
+fn held_runs(word: &str) -> u32 {
+    let (mut held, mut run, mut last) = (0, 0, None);
+    for c in word.chars() {
+        run = if last == Some(c) { run + 1 } else { 1 };
+        last = Some(c);
+        held += u32::from(run == 3);
+    }
+    held.min(3)
+}
+
+/// Cuts each run of three or more down to two letters, where `keep` has the run's bit, or to one.
+fn hold_down(word: &str, keep: u32, out: &mut String) {
+    out.clear();
+    let mut letters = word.chars().peekable();
+    let mut bit = 0;
+    while let Some(letter) = letters.next() {
+        let mut run = 1;
+        while letters.next_if_eq(&letter).is_some() {
+            run += 1;
+        }
+        if run > 2 {
+            run = if keep >> bit & 1 == 1 { 2 } else { 1 };
+            bit = (bit + 1).min(31);
+        }
+        out.extend(std::iter::repeat_n(letter, run));
+    }
 }
 
 /// Cuts runs of one letter down to `most`.
@@ -238,7 +280,11 @@ pub(super) const fn may_lead(tag: Tag) -> bool {
 fn lone<'a>(seen: &Seen<'a>, lexicon: &Lexicon) -> Item<'a> {
     let token = seen.token;
     let repair = match token.shape {
-        Shape::Word => repaired(token.text, lexicon),
+        Shape::Word => repaired(token.text, lexicon).or_else(|| {
+            let mut plain = String::new();
+            (held_runs(token.text) > 0).then(|| hold_down(token.text, 0, &mut plain));
+            repaired(&plain, lexicon)
+        }),
         _ => None,
     };
     let tag = match token.shape {
@@ -248,8 +294,8 @@ fn lone<'a>(seen: &Seen<'a>, lexicon: &Lexicon) -> Item<'a> {
         Shape::Word => repair.map_or(Tag::Unknown, |(tag, _)| tag),
     };
     let lang = repair.and_then(|(_, lang)| lang);
-    let roles = lexicon.roles(seen.form);
-    Item { tag, word: Word(seen.form), roles, span: token.span, lang, guessed: repair.is_some(), points: 0, was: None }
+    let (word, number, roles) = (Word(seen.form), seen.number, lexicon.roles(seen.form));
+    Item { tag, word, number, roles, span: token.span, lang, guessed: repair.is_some(), points: 0, was: None }
 }
 
 fn mark(text: &str) -> Tag {

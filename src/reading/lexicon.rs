@@ -160,10 +160,12 @@ pub(super) enum Tag {
 /// What is kept of a word.
 #[derive(Debug, Default)]
 pub(super) struct Entry {
-    /// The phrases that begin with it, longest first; itself, if it is one, is the last.
+    /// The phrases that begin with it, longest first; itself, if it is one, is the last. None, if it only goes on others.
     pub(super) phrases: Vec<Phrase>,
     /// Whether a rule names it.
     in_rules: bool,
+    /// Its number, from 1 on.
+    pub(super) number: u32,
 }
 
 impl Entry {
@@ -184,6 +186,8 @@ pub(super) struct Phrase {
     pub(super) words: Vec<String>,
     /// The words with a space between.
     pub(super) joined: String,
+    /// The number of the joined words, if a rule names them or they are one; else 0.
+    pub(super) number: u32,
     pub(super) tag: Tag,
     /// The one language it belongs to.
     pub(super) lang: Option<Lang>,
@@ -323,6 +327,9 @@ impl Lexicon {
     fn add(&mut self, phrase: &str, tag: Tag, lang: Option<Lang>) -> Result<(), String> {
         let words = folded(phrase);
         let Some(first) = words.first().cloned() else { return Err(format!("empty entry {phrase:?}")) };
+        for word in &words[1..] {
+            self.entries.entry(word.clone()).or_default();
+        }
         let bucket = &mut self.entries.entry(first).or_default().phrases;
         if let Some(same) = bucket.iter_mut().find(|entry| entry.words == words) {
             if same.tag != tag {
@@ -333,7 +340,7 @@ impl Lexicon {
             }
             return Ok(());
         }
-        bucket.push(Phrase { joined: words.join(" "), words, tag, lang, roles: Roles::default() });
+        bucket.push(Phrase { joined: words.join(" "), number: 0, words, tag, lang, roles: Roles::default() });
         Ok(())
     }
 
@@ -363,7 +370,6 @@ impl Lexicon {
             let sign = matches!(rule.tag, Tag::Symptom | Tag::RedFlag);
             (!sign, rule.tag != Tag::RedFlag, std::cmp::Reverse(solid), format!("{:?}", rule.elements))
         });
-        self.rule_index = rules::Index::of(&self.rules);
         let mut worrying: Vec<(String, Tag)> = self
             .entries
             .values()
@@ -385,12 +391,31 @@ impl Lexicon {
             }
         }
         self.give_rule_words_their_tags();
+        self.index_rules();
         for (word, entry) in &self.entries {
             if let Some(shelf) = letter(word).and_then(|letter| self.leading.get_mut(letter))
                 && entry.single().is_some_and(|phrase| may_lead(phrase.tag))
             {
                 *shelf |= 1 << word.len().min(31);
             }
+        }
+    }
+
+    fn index_rules(&mut self) {
+        self.number();
+        let number = |word: &str| self.entries.get(word).map_or(0, |entry| entry.number);
+        self.rule_index = rules::Index::of(&self.rules, number);
+    }
+
+    /// Numbers the words, so that rules compare numbers.
+    fn number(&mut self) {
+        for (entry, number) in self.entries.values_mut().zip(1..) {
+            entry.number = number;
+        }
+        let numbers: FxHashMap<String, u32> =
+            self.entries.iter().map(|(word, entry)| (word.clone(), entry.number)).collect();
+        for phrase in self.entries.values_mut().flat_map(|entry| &mut entry.phrases) {
+            phrase.number = numbers.get(&phrase.joined).copied().unwrap_or(0);
         }
     }
 
@@ -444,12 +469,16 @@ impl Lexicon {
             if phrase.words.iter().all(|word| vocabulary.contains(word)) {
                 continue;
             }
+            for word in &phrase.words[1..] {
+                self.entries.entry(word.clone()).or_default();
+            }
             let own = &mut self.entries.entry(phrase.words[0].clone()).or_default().phrases;
             if !own.iter().any(|its| its.words == phrase.words) {
                 own.push(phrase.clone());
                 own.sort_by_key(|its| std::cmp::Reverse(its.words.len()));
             }
         }
+        self.index_rules();
     }
 
     /// What the grammar may do with a word.
@@ -458,7 +487,7 @@ impl Lexicon {
     }
 
     /// The number a word stands for.
-    pub(super) fn number(&self, word: &str) -> Option<u32> {
+    pub(super) fn numeral(&self, word: &str) -> Option<u32> {
         self.numbers.get(word).copied()
     }
 

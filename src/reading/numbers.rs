@@ -111,7 +111,7 @@ const fn is_list_like(tag: Tag) -> bool {
 
 fn value(item: &Item, lexicon: &Lexicon) -> Option<u32> {
     match item.tag {
-        Tag::Numeral => lexicon.number(&item.word),
+        Tag::Numeral => lexicon.numeral(&item.word),
         Tag::Number => item.word.parse().ok(),
         _ => None,
     }

@@ -11,18 +11,57 @@ use rustc_hash::FxHashMap;
 use super::lex::Item;
 use super::lexicon::{Atom, Element, Lexicon, Rule, Tag};
 
-/// Where to look for which rule.
+/// The rules, compiled, and where to look for which.
 #[derive(Debug, Default)]
 pub(super) struct Index {
-    by_word: FxHashMap<String, Vec<u32>>,
-    by_tag: FxHashMap<Tag, Vec<u32>>,
-    /// For each rule, how many items may lie between its start and its anchor: least and most.
-    reach: Vec<(usize, usize)>,
+    rules: Vec<Compiled>,
+    /// By the number of a word.
+    by_word: Vec<Vec<u32>>,
+    /// By tag.
+    by_tag: Vec<Vec<u32>>,
+}
+
+/// A rule in numbers.
+#[derive(Debug)]
+struct Compiled {
+    tag: Tag,
+    steps: Vec<Step>,
+    /// How many items may lie between the start and the anchor: least and most.
+    reach: (usize, usize),
+}
+
+/// One item of a rule.
+#[derive(Debug)]
+struct Step {
+    /// The most items skipped before it.
+    gap: usize,
+    tags: Tags,
+    words: Vec<u32>,
+}
+
+/// A set of tags.
+#[derive(Debug, Default, Clone, Copy)]
+struct Tags([u64; 4]);
+
+impl Tags {
+    const fn add(&mut self, tag: Tag) {
+        self.0[tag as usize / 64] |= 1 << (tag as usize % 64);
+    }
+
+    const fn has(self, tag: Tag) -> bool {
+        self.0[tag as usize / 64] >> (tag as usize % 64) & 1 == 1
+    }
+}
+
+impl Step {
+    fn fits(&self, item: &Item) -> bool {
+        self.tags.has(item.tag) || self.words.contains(&item.number)
+    }
 }
 
 impl Index {
-    /// Files the rules, which are in the order that they are to be tried in.
-    pub(super) fn of(rules: &[Rule]) -> Self {
+    /// Compiles the rules, which are in the order that they are to be tried in. `number` is the number of a word.
+    pub(super) fn of(rules: &[Rule], number: impl Fn(&str) -> u32) -> Self {
         let mut named: FxHashMap<&str, usize> = FxHashMap::default();
         for atom in rules.iter().flat_map(|rule| &rule.elements).flat_map(atoms) {
             if let Atom::Word(word) = atom {
@@ -30,37 +69,71 @@ impl Index {
             }
         }
         let mut index = Self::default();
-        for (rule, number) in rules.iter().zip(0..) {
-            index.file(rule, number, &named);
+        for rule in rules {
+            index.file(rule, &named, &number);
         }
         index
     }
 
-    fn file(&mut self, rule: &Rule, number: u32, named: &FxHashMap<&str, usize>) {
+    fn file(&mut self, rule: &Rule, named: &FxHashMap<&str, usize>, number: impl Fn(&str) -> u32) {
+        let at = u32::try_from(self.rules.len()).unwrap_or(u32::MAX);
         let commonness = |element: &Element| atoms(element).iter().map(|atom| commonness(atom, named)).sum::<usize>();
-        let solid = rule.elements.iter().enumerate().filter(|(_, element)| !atoms(element).is_empty());
-        let Some((place, anchor)) = solid.min_by_key(|(_, element)| commonness(element)) else { return };
-        for atom in atoms(anchor) {
-            let filed = match atom {
-                Atom::Word(word) => self.by_word.entry(word.clone()).or_default(),
-                Atom::Tag(tag) => self.by_tag.entry(*tag).or_default(),
-            };
-            if filed.last() != Some(&number) {
-                filed.push(number);
-            }
+        let solid = rule.elements.iter().filter(|element| !atoms(element).is_empty());
+        let place = solid.enumerate().min_by_key(|(_, element)| commonness(element)).map_or(0, |(place, _)| place);
+        let steps = steps(rule, number);
+        let Some(anchor) = steps.get(place) else { return };
+        for word in &anchor.words {
+            file_under(&mut self.by_word, *word as usize, at);
         }
-        let before = &rule.elements[..place];
-        let least = before.iter().filter(|element| !atoms(element).is_empty()).count();
-        let skipped: usize =
-            before.iter().map(|element| if let Element::Gap(most) = element { *most } else { 0 }).sum();
-        self.reach.push((least, least + skipped));
+        for tag in (0..256).filter(|tag| anchor.tags.0[tag / 64] >> (tag % 64) & 1 == 1) {
+            file_under(&mut self.by_tag, tag, at);
+        }
+        let skipped: usize = steps[..=place].iter().map(|step| step.gap).sum();
+        self.rules.push(Compiled { tag: rule.tag, steps, reach: (place, place + skipped) });
     }
 
     /// The rules whose anchor the item fits.
-    fn anchored<'a>(&'a self, item: &Item) -> impl Iterator<Item = u32> + use<'a> {
-        let by_word = self.by_word.get(item.word.as_str()).into_iter().flatten();
-        by_word.chain(self.by_tag.get(&item.tag).into_iter().flatten()).copied()
+    fn anchored(&self, item: &Item) -> impl Iterator<Item = u32> {
+        let by_word = self.by_word.get(item.number as usize);
+        by_word.into_iter().flatten().chain(self.waiting(item.tag)).copied()
     }
+
+    fn waiting(&self, tag: Tag) -> &[u32] {
+        self.by_tag.get(tag as usize).map_or(&[], Vec::as_slice)
+    }
+}
+
+fn file_under(shelves: &mut Vec<Vec<u32>>, at: usize, rule: u32) {
+    if shelves.len() <= at {
+        shelves.resize_with(at + 1, Vec::new);
+    }
+    if shelves[at].last() != Some(&rule) {
+        shelves[at].push(rule);
+    }
+}
+
+fn steps(rule: &Rule, number: impl Fn(&str) -> u32) -> Vec<Step> {
+    let mut steps = Vec::new();
+    let mut gap = 0;
+    for element in &rule.elements {
+        let atoms = match element {
+            Element::Gap(most) => {
+                gap = *most;
+                continue;
+            }
+            Element::Choice(atoms) => atoms,
+        };
+        let mut step = Step { gap, tags: Tags::default(), words: Vec::new() };
+        for atom in atoms {
+            match atom {
+                Atom::Word(word) => step.words.push(number(word)),
+                Atom::Tag(tag) => step.tags.add(*tag),
+            }
+        }
+        steps.push(step);
+        gap = 0;
+    }
+    steps
 }
 
 fn atoms(element: &Element) -> &[Atom] {
@@ -121,20 +194,18 @@ pub(super) fn apply(items: &mut [Item], lexicon: &Lexicon) {
         if number != current {
             (current, from) = (number, 0);
         }
-        let (Some(rule), Some((least, most))) = (lexicon.rules.get(number as usize), index.reach.get(number as usize))
-        else {
-            continue;
-        };
-        let Some(last) = anchor.checked_sub(*least) else { continue };
-        from = from.max(anchor.saturating_sub(*most));
+        let Some(rule) = index.rules.get(number as usize) else { continue };
+        let (least, most) = rule.reach;
+        let Some(last) = anchor.checked_sub(least) else { continue };
+        from = from.max(anchor.saturating_sub(most));
         while from <= last {
             if !matched(items, from, rule, &mut hits) {
                 from += 1;
                 continue;
             }
             from = retag(items, &hits, rule.tag);
-            let waiting = index.by_tag.get(&rule.tag).into_iter().flatten();
-            due.late.extend(waiting.filter(|other| **other > number).map(|other| Reverse((*other, hits[0]))));
+            let waiting = index.waiting(rule.tag).iter().filter(|other| **other > number);
+            due.late.extend(waiting.map(|other| Reverse((*other, hits[0]))));
         }
     }
 }
@@ -153,22 +224,15 @@ fn retag(items: &mut [Item], hits: &[usize], tag: Tag) -> usize {
     last + 1
 }
 
-/// Whether the rule fits from `at` on; `hits` are the items that its elements fall on.
-fn matched(items: &[Item], at: usize, rule: &Rule, hits: &mut Vec<usize>) -> bool {
+/// Whether the rule fits from `at` on; `hits` are the items that its steps fall on.
+fn matched(items: &[Item], at: usize, rule: &Compiled, hits: &mut Vec<usize>) -> bool {
     hits.clear();
     let mut next = at;
-    let mut left = 0;
-    for element in &rule.elements {
-        let atoms = match element {
-            Element::Gap(most) => {
-                left = *most;
-                continue;
-            }
-            Element::Choice(atoms) => atoms,
-        };
+    for step in &rule.steps {
+        let mut left = step.gap;
         loop {
             let Some(item) = items.get(next) else { return false };
-            if item.tag != Tag::Used && atoms.iter().any(|atom| fits(atom, item)) {
+            if item.tag != Tag::Used && step.fits(item) {
                 break;
             }
             if left == 0 || matches!(item.tag, Tag::Period | Tag::Question | Tag::But | Tag::Sub | Tag::Neg | Tag::None)
@@ -180,14 +244,6 @@ fn matched(items: &[Item], at: usize, rule: &Rule, hits: &mut Vec<usize>) -> boo
         }
         hits.push(next);
         next += 1;
-        left = 0;
     }
     true
-}
-
-fn fits(atom: &Atom, item: &Item) -> bool {
-    match atom {
-        Atom::Tag(tag) => item.tag == *tag,
-        Atom::Word(word) => item.word == *word,
-    }
 }

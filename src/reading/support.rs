@@ -7,6 +7,7 @@
 
 use super::lex::Item;
 use super::lexicon::Tag;
+use super::resolve::is_predicate;
 use super::roles::Role;
 
 /// How surely good news is about the helmet.
@@ -39,7 +40,7 @@ pub(super) fn stands(items: &[Item], goods: &[Good]) -> bool {
     let plans = items.iter().any(|item| item.tag == Tag::Plan);
     goods.iter().any(|good| match good.reach {
         Reach::Named => true,
-        Reach::Whole => !elsewhere || stands_apart(items, good, checked),
+        Reach::Whole => (!elsewhere && !items[good.at].word.ends_with(" with")) || stands_apart(items, good, checked),
         Reach::Loose => (!elsewhere && !plans) || (checked && stands_apart(items, good, checked)),
     })
 }
@@ -53,6 +54,12 @@ pub(super) const fn tells_of_else(tag: Tag) -> bool {
 fn stands_apart(items: &[Item], good: &Good, checked: bool) -> bool {
     let between = &items[good.from..good.at];
     if between.len() < WINDOW && between.iter().any(|item| tells_of_else(item.tag) || item.tag == Tag::Unit) {
+        return false;
+    }
+    // "Nothing wrong with dancing".
+    let with = items[good.at].word.ends_with(" with");
+    let of_another = |item: &Item| is_predicate(item.tag) || tells_of_else(item.tag);
+    if with && items.get(good.at + 1).is_some_and(of_another) {
         return false;
     }
     let last = items[good.at + 1..].iter().all(|item| is_seam(item.tag) || item.tag == Tag::Used);
