@@ -23,7 +23,7 @@ fn portuguese_is_read_safely() {
     assert!(score.lines >= 120 && score.symptoms >= 20, "{score}");
     assert_eq!(score.unsafe_clear, 0, "{score}");
     assert_eq!(score.symptoms_missed, 0, "{score}");
-    assert!(score.right * 100 >= score.lines * 96, "{score}");
+    assert!(score.right * 100 >= score.lines * 95, "{score}");
     assert!(score.control_right * 100 >= score.controls * 97, "{score}");
 }
 

@@ -62,7 +62,8 @@ pub(super) struct Item<'a> {
 
 impl<'a> Item<'a> {
     fn of(phrase: &'a Phrase, span: (usize, usize)) -> Self {
-        let (tag, word, number, roles, lang) = (phrase.tag, Word(&phrase.joined), phrase.number, phrase.roles, phrase.lang);
+        let (tag, word, number, roles, lang) =
+            (phrase.tag, Word(&phrase.joined), phrase.number, phrase.roles, phrase.lang);
         Item { tag, word, number, roles, span, lang, guessed: false, points: 0, was: None }
     }
 }
@@ -161,7 +162,9 @@ fn known_form<'a>(text: &str, lexicon: &'a Lexicon, scratch: &mut Scratch) -> Op
     }
     for form in squeezed {
         let endings = &lexicon.endings;
-        for (_, letter) in endings.dropped.iter().filter(|(ending, _)| form.ends_with(ending.as_str()) && form.len() > 4) {
+        for (_, letter) in
+            endings.dropped.iter().filter(|(ending, _)| form.ends_with(ending.as_str()) && form.len() > 4)
+        {
             join(tried, form, letter);
             if let Some(found) = stands(tried) {
                 return Some(found);

@@ -15,7 +15,8 @@ pub(super) fn set_aside_the_question(items: &mut [Item], lexicon: &Lexicon) {
     let is_quote = |item: &Item| matches!(item.word.chars().next(), Some('"' | '\u{201c}' | '\u{201d}' | '«' | '»'));
     let Some(from) = items.iter().position(is_quote) else { return };
     let to = items.iter().rposition(is_quote).filter(|to| *to > from).unwrap_or(items.len() - 1);
-    let pairs = items[from..=to].windows(2).filter(|pair| value(&pair[0], lexicon).is_some_and(|n| own_part(n, pair[1].tag)));
+    let pairs =
+        items[from..=to].windows(2).filter(|pair| value(&pair[0], lexicon).is_some_and(|n| own_part(n, pair[1].tag)));
     if pairs.count() < 3 {
         return;
     }
@@ -155,7 +156,10 @@ fn settle_one(items: &mut [Item], at: usize, plain: bool, lexicon: &Lexicon) -> 
     }
     if number == 0 {
         items[at].tag = Tag::None;
-    } else if is_count_of(items, at, number, lexicon) || is_someone(items, at, lexicon) || counts_things(items, at, lexicon) {
+    } else if is_count_of(items, at, number, lexicon)
+        || is_someone(items, at, lexicon)
+        || counts_things(items, at, lexicon)
+    {
         items[at].tag = Tag::Glue;
     } else if (1..=7).contains(&number) {
         return points(items, at, 1, 1 << (number - 1));

@@ -183,7 +183,9 @@ fn a_false_friend_never_reassures() {
 
 #[test]
 fn what_is_worrying_in_another_language_is_known_apart_too() {
-    for text in ["tudo bem aqui hoje mas dizzy", "tudo certo no meu capacete mas the strap broke", "tudo bem comigo, mareado"] {
+    for text in
+        ["tudo bem aqui hoje mas dizzy", "tudo certo no meu capacete mas the strap broke", "tudo bem comigo, mareado"]
+    {
         assert_eq!(read(text).kind, Kind::Flagged, "{text}: {:?}", read(text));
     }
 }
