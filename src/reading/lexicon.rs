@@ -247,7 +247,7 @@ pub(super) struct DataFile {
     #[serde(default)]
     rules: HashMap<Tag, Vec<String>>,
     #[serde(default)]
-    roles: HashMap<Role, Vec<String>>,
+    pub(super) roles: HashMap<Role, Vec<String>>,
     #[serde(default)]
     pub(super) numbers: HashMap<String, u32>,
     #[serde(default)]

@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::super::fold;
 use super::super::lex;
 use super::super::lexicon::{FILES, Lexicon, Tag};
+use super::super::roles::Role;
 use super::super::{Kind, read};
 use super::{Lang, Languages};
 
@@ -93,6 +94,19 @@ fn languages() -> Vec<Lang> {
     languages
 }
 
+/// What the grammar needs to know of a language's words.
+const ROLES: &[Role] = &[
+    Role::Denies,
+    Role::Opens,
+    Role::Lacks,
+    Role::NoLonger,
+    Role::DeniesAll,
+    Role::Everything,
+    Role::CountsSix,
+    Role::OutOf,
+    Role::My,
+];
+
 /// The entries of a language, by tag.
 fn entries(lang: Lang) -> Vec<(Tag, String)> {
     let files = FILES.iter().filter(|file| file.lang == Some(lang));
@@ -118,10 +132,31 @@ fn each_language_has_words_for_all_that_a_reply_may_say() {
         let tags: Vec<Tag> = entries(lang).into_iter().map(|(tag, _)| tag).collect();
         lacking.extend(REQUIRED.iter().filter(|tag| !tags.contains(tag)).map(|tag| format!("{} {tag:?}", lang.name())));
         let files = FILES.iter().filter(|file| file.lang == Some(lang));
+        let roles: Vec<Role> = files.clone().flat_map(|file| file.data().unwrap().roles.into_keys()).collect();
+        lacking
+            .extend(ROLES.iter().filter(|role| !roles.contains(role)).map(|role| format!("{} {role:?}", lang.name())));
         let numbers: Vec<u32> = files.flat_map(|file| file.data().unwrap().numbers.into_values()).collect();
         lacking.extend((1..=7).filter(|n| !numbers.contains(n)).map(|n| format!("{} the number {n}", lang.name())));
     }
     assert!(lacking.is_empty(), "no words for: {}", lacking.join(", "));
+}
+
+#[test]
+fn each_word_with_a_role_can_be_read() {
+    let all = Languages::build().unwrap();
+    let mut strangers = Vec::new();
+    for lang in languages() {
+        let vocabulary = all.lexicon_of(lang).vocabulary();
+        for file in FILES.iter().filter(|file| file.lang == Some(lang)) {
+            for entry in file.data().unwrap().roles.into_values().flatten() {
+                let known = |word: &str| vocabulary.contains(word);
+                if !fold::fold(&entry).whole_tokens().all(|token| known(token.text)) {
+                    strangers.push(format!("{} {entry:?}", file.name));
+                }
+            }
+        }
+    }
+    assert!(strangers.is_empty(), "{}", strangers.join("\n"));
 }
 
 #[test]
@@ -178,6 +213,21 @@ fn a_false_friend_never_reassures() {
     assert_eq!(read("tudo certo no capacete").kind, Kind::AllClear);
     for text in ["capacete no ta bem", "a fivela no fecha, tudo certo", "a grade no ta boa mas tudo ok"] {
         assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+}
+
+#[test]
+fn a_helmet_denied_denies_no_sign_that_follows() {
+    for text in
+        ["nothing broken dizzy", "no issues dizzy", "nada roto mareado", "nada frouxo tontura", "nothing loose sick"]
+    {
+        assert_eq!(read(text).kind, Kind::Flagged, "{text}: {:?}", read(text));
+    }
+    for text in ["5 my helmet is perfect", "5, capacete ta perfeito"] {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+    for text in ["no headache dizziness nausea", "nothing broken no headache", "nada frouxo sem tontura"] {
+        assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
     }
 }
 

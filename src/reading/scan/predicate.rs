@@ -51,10 +51,11 @@ impl Scan<'_> {
         }
     }
 
-    /// "A small crack", "a nasty cold": the adjective belongs to the trouble named next.
+    /// "A small crack", "a nasty cold": the adjective belongs to the trouble named next. "No issues dizzy" are two matters.
     pub(super) fn only_describes(&self, at: usize, tag: Tag) -> bool {
         let next = self.items.get(at + 1).map(|item| item.tag);
         matches!(tag, Tag::Bad | Tag::Loose | Tag::TooTight)
+            && self.negation.is_none()
             && next.is_some_and(|next| {
                 matches!(next, Tag::Crack | Tag::Vomit) || outright(next).is_some_and(Flag::is_body)
             })
@@ -94,6 +95,7 @@ impl Scan<'_> {
                     return open;
                 }
             }
+            self.doubt_points_before_the_helmet(&open, tag);
             if open.iter().any(|s| matches!(s.tag, Tag::Points)) || !open.iter().any(|s| s.tag == Tag::Helmet) {
                 return open;
             }
@@ -112,6 +114,16 @@ impl Scan<'_> {
             return self.last.clone();
         }
         open
+    }
+
+    /// "5 my helmet is perfect": what is said of the helmet may not be said of the number before it.
+    fn doubt_points_before_the_helmet(&mut self, open: &[Subject], tag: Tag) {
+        let Some(helmet) = open.iter().find(|s| s.tag == Tag::Helmet) else { return };
+        let before = || open.iter().filter(|s| s.tag == Tag::Points && s.at < helmet.at);
+        let named = before().fold(0, |points, s| points | s.points);
+        if resolve::is_reassuring(tag) && named & SIX != SIX {
+            self.notes.doubts.extend(before().map(|s| s.at));
+        }
     }
 
     /// Whether something other than "and it" stands between the last subject's predicate and this one.

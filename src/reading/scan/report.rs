@@ -71,8 +71,9 @@ impl Scan<'_> {
         let own = self.items[at].roles.has(Role::Denies);
         // "No, my head hurts": what has a subject of its own is not what the word before denies.
         let whole = self.items[at].was.is_some_and(is_subject);
-        let denied = (self.negation.is_some() || self.chained) && !own && !whole;
         let body = flag.is_body();
+        let chained = self.chained && (!body || self.goes_on_denying(at));
+        let denied = (self.negation.is_some() || chained) && !own && !whole;
         let mut clause = self.items[at..].iter().take(6).take_while(|item| !is_boundary(item.tag));
         let resolved = self.soft_before(at) || clause.any(|item| item.tag == Tag::Anymore);
         let still_counts = flag == Flag::Symptom && resolved;
@@ -112,6 +113,14 @@ impl Scan<'_> {
         let flag = if flag == Flag::Unwell && self.struck { Flag::Symptom } else { flag };
         self.find(flag, at, tag == Tag::RedFlag);
         self.last = std::mem::take(&mut self.open);
+    }
+
+    /// "No headache dizziness nausea", "no cracks or headache" deny on; "nothing broken dizzy" and "no issues dizzy" do
+    /// not: what was denied is the helmet's.
+    fn goes_on_denying(&self, at: usize) -> bool {
+        let before = self.items[..at].iter().rev().find(|item| !matches!(item.tag, Tag::Glue | Tag::Used));
+        let joined = before.is_some_and(|item| matches!(item.tag, Tag::Or | Tag::And | Tag::Joiner));
+        joined || before.is_some_and(|item| outright(item.tag).is_some_and(Flag::is_body) || item.tag == Tag::Hurt)
     }
 
     /// "My head doesn't hurt. Ok it does a little."
