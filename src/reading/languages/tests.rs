@@ -217,7 +217,10 @@ fn a_false_friend_never_reassures() {
 }
 
 #[test]
-fn a_helmet_denied_denies_no_sign_that_follows() {
+fn what_was_denied_denies_nothing_that_begins_anew() {
+    for text in ["nothing wrong helmet cracked", "zero issues strap loose", "não tem nada errado capacete rachado"] {
+        assert_eq!(read(text).kind, Kind::Flagged, "{text}: {:?}", read(text));
+    }
     for text in
         ["nothing broken dizzy", "no issues dizzy", "nada roto mareado", "nada frouxo tontura", "nothing loose sick"]
     {
@@ -226,7 +229,12 @@ fn a_helmet_denied_denies_no_sign_that_follows() {
     for text in ["5 my helmet is perfect", "5, capacete ta perfeito"] {
         assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
     }
-    for text in ["no headache dizziness nausea", "nothing broken no headache", "nada frouxo sem tontura"] {
+    for text in [
+        "no headache dizziness nausea",
+        "nothing broken no headache",
+        "no cracks or loose screws",
+        "nada frouxo sem tontura",
+    ] {
         assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
     }
 }

@@ -23,7 +23,7 @@ impl Scan<'_> {
         if negation.is_some() && self.items[at].guessed {
             self.notes.doubts.push(at);
         }
-        let negated = negation.is_some() || (self.chained && resolve::is_trouble(tag));
+        let negated = negation.is_some() || (self.chained && resolve::is_trouble(tag) && !self.begins_anew());
         let targets = self.targets(at, tag);
         self.open.clear();
         if self.supposing {
@@ -114,6 +114,13 @@ impl Scan<'_> {
             return self.last.clone();
         }
         open
+    }
+
+    /// "Nothing wrong helmet cracked": a subject of its own that no "or" joins to what was denied.
+    fn begins_anew(&self) -> bool {
+        let Some(subject) = self.open.first() else { return false };
+        let before = self.items[..subject.at].iter().rev().find(|item| !matches!(item.tag, Tag::Glue | Tag::Used));
+        !before.is_some_and(|item| matches!(item.tag, Tag::Or | Tag::And | Tag::Joiner | Tag::Comma))
     }
 
     /// "5 my helmet is perfect": what is said of the helmet may not be said of the number before it.
