@@ -116,7 +116,7 @@ impl Scan<'_> {
         open
     }
 
-    /// "Nothing wrong helmet cracked": a subject of its own that no "or" joins to what was denied.
+    /// "Nothing loose helmet cracked": a subject of its own that no "or" joins to what was denied.
     fn begins_anew(&self) -> bool {
         let Some(subject) = self.open.first() else { return false };
         let before = self.items[..subject.at].iter().rev().find(|item| !matches!(item.tag, Tag::Glue | Tag::Used));
