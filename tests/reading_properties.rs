@@ -481,7 +481,9 @@ fn takes_back(text: &str) -> bool {
 
 /// "They swapped out the bad pad and it's perfect now": what was said before it may be what was repaired.
 fn tells_of_a_repair(text: &str) -> bool {
-    ["swapped", "back in", "new ", "fixed", "pumped", "cambiaron", "arregl", "echaron"].iter().any(|word| text.to_lowercase().contains(word))
+    ["swapped", "back in", "new ", "fixed", "pumped", "cambiaron", "arregl", "echaron"]
+        .iter()
+        .any(|word| text.to_lowercase().contains(word))
 }
 
 /// Every all clear with every problem after it and before it.

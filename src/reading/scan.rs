@@ -8,14 +8,11 @@ mod predicate;
 mod report;
 
 use super::lex::Item;
-use super::lexicon::Tag;
+use super::lexicon::{Lexicon, Tag};
 use super::resolve::{self, outright};
+use super::roles::Role;
 use super::support::{Good, Reach};
 use crate::trade::flag::{Flag, Flags};
-
-/// Words that make an entry deny something by itself ("dont have it"), so that no other word denies it.
-const NEGATIONS: [&str; 12] =
-    ["no", "not", "dont", "doesnt", "isnt", "aint", "wont", "cant", "didnt", "sin", "never", "without"];
 
 /// One problem noted.
 #[derive(Debug, Clone, Copy)]
@@ -65,6 +62,7 @@ struct Subject {
 #[derive(Debug)]
 struct Scan<'a> {
     items: &'a [Item<'a>],
+    lexicon: &'a Lexicon,
     notes: Notes,
     /// Named and waiting for a predicate.
     open: Vec<Subject>,
@@ -102,9 +100,10 @@ struct Scan<'a> {
 }
 
 /// Notes what the items say.
-pub(super) fn scan(items: &[Item]) -> Notes {
+pub(super) fn scan(items: &[Item], lexicon: &Lexicon) -> Notes {
     let mut scan = Scan {
         items,
+        lexicon,
         notes: Notes::default(),
         open: Vec::new(),
         last: Vec::new(),
@@ -257,11 +256,11 @@ impl Scan<'_> {
     /// "Is everyone good", "can it be": a question by its word order.
     fn inverted(&self, at: usize) -> bool {
         let next = self.items.get(at + 1);
-        matches!(self.items[at].word.as_str(), "is" | "are" | "can" | "do" | "does" | "should" | "will" | "could")
+        self.items[at].roles.has(Role::Inverts)
             && self.items[self.clause_start.min(at)..at].iter().all(|item| matches!(item.tag, Tag::Fill | Tag::Affirm))
             && next.is_some_and(|next| {
                 matches!(next.tag, Tag::It | Tag::Helmet | Tag::Me | Tag::Person | Tag::All)
-                    || matches!(next.word.as_str(), "the" | "my" | "you" | "u" | "this")
+                    || next.roles.has(Role::Inverted)
             })
     }
 }

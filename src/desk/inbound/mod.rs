@@ -71,7 +71,7 @@ fn unknown(scene: &mut Scene<'_>, message: &mut InMessage, reading: &Reading) {
 /// The language to answer somebody in whose language nobody recorded.
 #[must_use]
 pub fn language_of(reading: &Reading) -> Language {
-    if reading.lang == crate::reading::Lang::Es { Language::Es } else { Language::En }
+    if reading.lang == crate::reading::Lang::ES { Language::Es } else { Language::En }
 }
 
 /// Who is meant in the record: "staff ana".

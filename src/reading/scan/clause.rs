@@ -6,6 +6,7 @@ use super::super::lex::Item;
 use super::super::lexicon::Tag;
 use super::super::numbers::SIX;
 use super::super::resolve::{self, Outcome, denied};
+use super::super::roles::Role;
 use super::super::support::{self, Reach};
 use super::{Finding, Scan, Subject, asks, is_specific, point_flags};
 use crate::trade::flag::Flag;
@@ -51,7 +52,7 @@ impl Scan<'_> {
     }
 
     pub(super) fn is_opener(&self, neg: usize) -> bool {
-        matches!(self.items[neg].word.as_str(), "no" | "nah" | "nope" | "na" | "naw")
+        self.items[neg].roles.has(Role::Opens)
             && neg - self.clause_start.min(neg) < WINDOW
             && self.items[self.clause_start.min(neg)..neg]
                 .iter()
@@ -61,9 +62,9 @@ impl Scan<'_> {
     pub(super) fn negative(&mut self, at: usize, tag: Tag) {
         let next = self.items.get(at + 1).map(|item| item.tag);
         let again = self.items[at + 1..].iter().take(3).find(|item| item.tag != Tag::Glue);
-        if again.is_some_and(|item| item.tag == Tag::None || item.word == "no")
+        if again.is_some_and(|item| item.tag == Tag::None || item.roles.has(Role::DeniesAgain))
             && tag == Tag::Neg
-            && self.items[at].word != "no"
+            && !self.items[at].roles.has(Role::DeniesAgain)
         {
             // "Aint got no", "dont have nothing": one denial said twice.
             return;
@@ -169,7 +170,7 @@ impl Scan<'_> {
                 self.flag_subject(subject, neg);
             } else if subject.tag == Tag::Points {
                 self.notes.fine |= subject.points;
-            } else if !matches!(self.items[neg].word.as_str(), "no" | "sin" | "without" | "no tengo" | "no hay") {
+            } else if !self.items[neg].roles.has(Role::Lacks) {
                 self.notes.doubts.push(neg);
             } else if subject.tag == Tag::Helmet {
                 self.find(Flag::Missing, at.min(self.items.len() - 1), false);
@@ -272,7 +273,7 @@ impl Scan<'_> {
         else {
             return;
         };
-        let trails = matches!(self.items[but].word.as_str(), "tho" | "though" | "so");
+        let trails = self.items[but].roles.has(Role::Trails);
         let mut rest =
             self.items[self.clause_start.min(at)..].iter().take_while(|item| item.tag != Tag::Period).take(WINDOW);
         if !trails

@@ -5,8 +5,9 @@
 use super::super::lex::Item;
 use super::super::lexicon::Tag;
 use super::super::resolve::{outright, part_flag};
+use super::super::roles::Role;
 use super::super::support::Reach;
-use super::{Finding, NEGATIONS, Scan, Subject, is_boundary, point_flags};
+use super::{Finding, Scan, Subject, is_boundary, point_flags};
 use crate::trade::flag::Flag;
 
 /// What a sentence may be about.
@@ -67,7 +68,7 @@ impl Scan<'_> {
 
     pub(super) fn said_outright(&mut self, at: usize, tag: Tag) {
         let Some(flag) = outright(tag) else { return };
-        let own = self.items[at].word.split(' ').any(|word| NEGATIONS.contains(&word));
+        let own = self.items[at].roles.has(Role::Denies);
         // "No, my head hurts": what has a subject of its own is not what the word before denies.
         let whole = self.items[at].was.is_some_and(is_subject);
         let denied = (self.negation.is_some() || self.reached(at)) && !own && !whole;
@@ -140,7 +141,7 @@ impl Scan<'_> {
         let from = self.negation.unwrap_or(at);
         self.softened
             || self.items[from..=at].iter().any(|item| item.tag == Tag::Soft)
-            || matches!(self.items[from].word.as_str(), "ya no" | "no more" | "no longer" | "stopped")
+            || self.items[from].roles.has(Role::NoLonger)
     }
 
     pub(super) fn find(&mut self, flag: Flag, at: usize, red: bool) {
