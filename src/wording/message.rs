@@ -475,7 +475,7 @@ messages! {
     /// A reply that could not be read twice: what did it mean? Words for trainers alone. `reply` is what begins the answer.
     WhatMeant "what_meant" 3 Medical { who: &'a str, words: Option<Typed<'a>>, reply: &'a str }
     /// What it meant is noted: to the one who said so. `flags` are the helmet's; `body`: the trainer has it.
-    Meant "meant" 1 Staff { who: &'a str, flags: Helmet, body: bool }
+    Meant "meant" 2 Staff { who: &'a str, flags: Helmet, body: bool }
     /// An item stays open, with what it needs.
     ItemNeeds "item_needs" 1 Staff { who: &'a str, what: &'a str }
     /// No open item for what staff typed.
