@@ -466,6 +466,10 @@ messages! {
     ItemTaken "item_taken" 1 Staff { who: &'a str, by: &'a str }
     /// Somebody else has an item, or has done it.
     ItemHas "item_has" 1 Staff { who: &'a str, by: Option<&'a str>, done: bool }
+    /// How an item stands: the answer to "12 done?".
+    ItemStatus "item_status" 2 Staff {
+        who: &'a str, helmet: Option<&'a str>, flags: Helmet, by: Option<&'a str>, note: Option<&'a str>,
+    }
     /// An item is handed to another member of staff: to that one. Without helmet flags it asks for a look.
     HandedOn "handed_on" 2 Staff { who: &'a str, helmet: Option<&'a str>, flags: Helmet, from: &'a str }
     /// An item is handed on: to the one who did. `to` is `None` when it is open again.

@@ -243,7 +243,13 @@ fn staff_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
         Kind::ItemDone => {
             return vec![Message::ItemDone { who, what: Some(what) }, Message::ItemDone { who, what: None }];
         }
-        Kind::ItemHas | Kind::HandedOn | Kind::ItemHanded | Kind::ItemHeld | Kind::WhatMeant | Kind::Meant => {
+        Kind::ItemHas
+        | Kind::ItemStatus
+        | Kind::HandedOn
+        | Kind::ItemHanded
+        | Kind::ItemHeld
+        | Kind::WhatMeant
+        | Kind::Meant => {
             return shared_samples(kind);
         }
         Kind::EventCalledOff => {
@@ -274,6 +280,9 @@ fn shared_samples(kind: Kind) -> Vec<Message<'static>> {
     match kind {
         Kind::ItemHas => [(Some(CONTACT), true), (Some(CONTACT), false), (None, true), (None, false)]
             .map(|(by, done)| Message::ItemHas { who, by, done })
+            .to_vec(),
+        Kind::ItemStatus => [(Some(CONTACT), Some("T-0142"), all), (None, None, none)]
+            .map(|(by, helmet, flags)| Message::ItemStatus { who, helmet, flags, by, note: Some("needs new helmet") })
             .to_vec(),
         Kind::HandedOn => [(Some("T-0142"), all), (None, none)]
             .map(|(helmet, flags)| Message::HandedOn { who, helmet, flags, from: CONTACT })
