@@ -34,6 +34,8 @@ pub enum Attempt {
     First,
     /// To the same person, who has not answered.
     Again,
+    /// To the next in the order in which they are called.
+    Second,
     /// To every trainer.
     Everyone,
 }
@@ -202,6 +204,7 @@ impl Variable for Attempt {
         let word = match self {
             Self::First => "first",
             Self::Again => "again",
+            Self::Second => "second",
             Self::Everyone => "everyone",
         };
         context.fixed.insert(name, word.into());
@@ -443,6 +446,10 @@ messages! {
     /// The fix list: when to start, with how many hands, and what will not be done in time.
     FixList "fix_list" 3 Staff {
         event: &'a str, starts: &'a str, hands: usize, lines: Vec<FixLine<'a>>, not_fit: usize, link: Option<&'a str>,
+    }
+    /// Helmets on the fix list that nobody has taken yet. `reply` is what takes one: "got 12".
+    FixWaiting "fix_waiting" 2 Staff {
+        event: &'a str, lines: Vec<FixLine<'a>>, everyone: bool, reply: &'a str, link: Option<&'a str>,
     }
     /// An item that came after the fix list had gone out. `reply` is what takes it: "got 12".
     FixAdded "fix_added" 2 Staff {

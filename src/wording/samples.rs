@@ -206,6 +206,17 @@ fn list_samples(kind: Kind, words: &Spoken) -> Option<Vec<Message<'static>>> {
                 list(one, 2, 0, None),
             ]
         }
+        Kind::FixWaiting => {
+            let waiting = |lines: Vec<_>, everyone, link| Message::FixWaiting {
+                event,
+                lines,
+                everyone,
+                reply: "got Constantinos",
+                link,
+            };
+            let one = many_fixes().into_iter().take(1).collect::<Vec<_>>();
+            vec![waiting(many_fixes(), true, link), waiting(many_fixes(), false, None), waiting(one, false, link)]
+        }
         Kind::SilentList => vec![
             Message::SilentList { event, lines: many_names(), total: 104, link },
             Message::SilentList { event, lines: many_names(), total: 104, link: None },
@@ -321,6 +332,7 @@ fn alert_samples(words: &Spoken) -> Vec<Message<'static>> {
     vec![
         alert(Some(long), true, Attempt::Everyone, phone, all_flags()),
         alert(Some("me duele la cabeza 🤕"), false, Attempt::Again, None, all_flags()),
+        alert(Some("no me siento bien"), false, Attempt::Second, phone, Flags::NONE),
         alert(None, false, Attempt::First, phone, Flags::NONE),
     ]
 }

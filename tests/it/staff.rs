@@ -166,4 +166,61 @@ on_both_engines! {
         world.text(COLE, "2").await;
         assert_eq!(world.holds("a8").await, [HoldKind::Equipment]);
     }
+
+    /// A helmet that nobody takes climbs: on duty, again, the next, everyone; taking it ends that.
+    async fn a_helmet_that_nobody_takes_climbs_until_it_is_taken(world) {
+        world.to("15T06:45:00").await;
+        world.text(MARCUS, "strap broke").await;
+        world.text(NOAH, "mask is loose").await;
+        let waiting = |all: Vec<String>| all.iter().filter(|text| text.contains("not taken yet")).count();
+        world.through("15T14:29:00").await;
+        assert_eq!(waiting(world.got(COLE)), 0);
+        world.through("15T14:30:00").await;
+        assert_eq!((waiting(world.got(COLE)), waiting(world.got(ANA))), (1, 0), "on duty, again");
+        world.text(COLE, "got 7").await;
+        world.through("15T14:45:00").await;
+        assert_eq!((waiting(world.got(COLE)), waiting(world.got(ANA)), waiting(world.got(TESS))), (1, 1, 0), "the next");
+        let text = world.got(ANA).into_iter().find(|text| text.contains("not taken yet")).unwrap();
+        assert!(text.contains("#63") && !text.contains("#7"), "what is taken has left the ladder: {text}");
+        world.through("15T15:00:00").await;
+        assert_eq!((waiting(world.got(COLE)), waiting(world.got(ANA)), waiting(world.got(TESS))), (2, 2, 1), "everyone");
+        assert_eq!(world.today().await.not_taken, 1, "and it stays in sight");
+        assert_eq!(waiting(world.got(DANE)), 0, "a coach fixes no helmet");
+        world.record_holds().await;
+    }
+
+    async fn all_that_is_open_is_taken_at_once_and_nobody_is_called_again(world) {
+        world.to("15T06:45:00").await;
+        world.text(MARCUS, "strap broke").await;
+        world.text(NOAH, "mask is loose").await;
+        world.to("15T14:00:00").await;
+        world.text(COLE, "got it").await;
+        assert!(world.got(COLE).last().unwrap().contains("you take all 2 on the list"), "{:?}", world.got(COLE));
+        assert_eq!(world.today().await.not_taken, 2, "asked, not guessed");
+        world.text(COLE, "1").await;
+        assert_eq!(world.today().await.not_taken, 0);
+        world.through("15T15:20:00").await;
+        for staff in [COLE, ANA, TESS] {
+            assert!(world.got(staff).iter().all(|text| !text.contains("not taken yet")));
+        }
+    }
+
+    /// On duty, again, the next, every trainer; whoever acknowledges ends it, and those who were called hear who it is.
+    async fn a_body_report_climbs_by_the_roster(world) {
+        world.to("15T06:45:00").await;
+        world.text(MARCUS, "my head hurts").await;
+        let alerts = |all: Vec<String>| all.iter().filter(|kind| *kind == "alert").count();
+        world.through("15T06:52:29").await;
+        assert_eq!((alerts(world.purposes(ANA).await), alerts(world.purposes(TESS).await)), (2, 0));
+        world.through("15T06:52:30").await;
+        assert_eq!((alerts(world.purposes(ANA).await), alerts(world.purposes(TESS).await)), (2, 1), "the next");
+        world.through("15T06:55:00").await;
+        assert_eq!((alerts(world.purposes(ANA).await), alerts(world.purposes(TESS).await)), (3, 2), "everyone");
+        assert_eq!(world.today().await.body_reports_waiting, 1);
+        world.text(TESS, "got it").await;
+        assert!(world.got(ANA).last().unwrap().contains("Tess is on it"), "{:?}", world.got(ANA));
+        world.through("15T08:00:00").await;
+        assert_eq!(alerts(world.purposes(ANA).await), 3);
+        assert_eq!(world.today().await.body_reports_waiting, 0);
+    }
 }

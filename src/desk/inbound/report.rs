@@ -8,7 +8,7 @@ use crate::trade::flag::{Flag, Flags};
 use crate::trade::morning::{CheckState, MorningCheck};
 use crate::trade::phone::Phone;
 use crate::trade::queue::{HoldKind, Item, ItemState, Queue};
-use crate::trade::roster::{Athlete, AthleteId, Language, Role, StaffMember};
+use crate::trade::roster::{Athlete, AthleteId, Language, Role, StaffMember, TeamId};
 use crate::wording::{Attempt, Body, Helmet, Message, Typed, words};
 
 /// Where a report comes from.
@@ -211,14 +211,7 @@ pub fn ask_meant(scene: &mut Scene<'_>, item: &Item, key: &str) {
 pub fn alert(scene: &mut Scene<'_>, item: &str, attempt: Attempt, key: &str) {
     let Some(item) = scene.items.get(&item.to_owned()).cloned() else { return };
     let team = item.team.clone();
-    let mut trainers = match attempt {
-        Attempt::Everyone => Vec::new(),
-        _ => scene.on_duty(Role::Trainer, team.as_ref(), scene.today).into_iter().take(1).collect(),
-    };
-    if trainers.is_empty() {
-        trainers =
-            scene.staff.iter().filter(|member| member.has(Role::Trainer) && member.phone.is_some()).cloned().collect();
-    }
+    let mut trainers = trainers_called(scene, team.as_ref(), attempt);
     let medical = !trainers.is_empty();
     if !medical {
         let others = |member: &&StaffMember| {
@@ -256,12 +249,27 @@ pub fn alert(scene: &mut Scene<'_>, item: &str, attempt: Attempt, key: &str) {
         let rung = match attempt {
             Attempt::First => 1,
             Attempt::Again => 2,
-            Attempt::Everyone => 3,
+            Attempt::Second => 3,
+            Attempt::Everyone => 4,
         };
         let id = format!("alert/{}/{rung}/{}/{key}", item.id, member.id);
         let body = scene.say(member.language, &text);
         scene.send_text(To { phone: &to, language: member.language, athlete: None }, Purpose::Medical, id, body, None);
     }
+}
+
+/// The trainers whom an attempt calls: the first on duty; then again; then the next, on duty before the others; then
+/// all. Where nobody is on duty, all from the first; where there is no next, the first again.
+fn trainers_called(scene: &Scene<'_>, team: Option<&TeamId>, attempt: Attempt) -> Vec<StaffMember> {
+    let on_duty = scene.on_duty(Role::Trainer, team, scene.today);
+    let all: Vec<StaffMember> =
+        scene.staff.iter().filter(|member| member.has(Role::Trainer) && member.phone.is_some()).cloned().collect();
+    let Some(first) = on_duty.first().filter(|_| attempt != Attempt::Everyone).cloned() else { return all };
+    if attempt == Attempt::Second {
+        let next = on_duty.into_iter().chain(all).find(|member| member.id != first.id);
+        return vec![next.unwrap_or(first)];
+    }
+    vec![first]
 }
 
 /// The care that a body complaint is answered with.

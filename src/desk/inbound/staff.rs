@@ -30,6 +30,7 @@ pub fn may(member: &StaffMember, command: &Command) -> bool {
         | Command::MayGo(_)
         | Command::Says(..)
         | Command::Status(_)
+        | Command::TakeAll
         | Command::Acknowledge
         | Command::List
         | Command::Silent => helmets,
@@ -89,6 +90,7 @@ fn not_understood(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMemb
 
 fn run(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, command: &Command) {
     match command {
+        Command::TakeAll => items::take_all(scene, message, member),
         Command::Acknowledge => items::acknowledge(scene, message, member),
         Command::CallOff(team) => find_event(scene, message, member, team.as_deref()),
         Command::List => lists::answer_fix_list(scene, &message.id, member),

@@ -77,6 +77,8 @@ pub enum Command {
     Says(Target, Meant),
     /// "12 done?": a question.
     Status(Vec<Target>),
+    /// "got all": everything that nobody has on the fix list.
+    TakeAll,
     /// "got it"
     Acknowledge,
     /// "no practice today", perhaps with a team.

@@ -60,9 +60,33 @@ pub(super) fn chosen(
     act_on(scene, message, member, command, items);
 }
 
-/// "Got it": the body report that waits; which one, when there are several.
+/// Helmets on the list that nobody has, for this member's teams.
+fn not_taken(scene: &Scene<'_>, member: &StaffMember) -> Vec<String> {
+    let open = |item: &&Item| item.queue == Queue::Equipment && item.state == ItemState::Open && serves(member, item);
+    scene.items.values().filter(open).map(|item| item.id.clone()).collect()
+}
+
+/// "Got all".
+pub(super) fn take_all(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember) {
+    let items = not_taken(scene, member);
+    if items.is_empty() {
+        let who = match member.language {
+            Language::En => "the list",
+            Language::Es => "la lista",
+        };
+        return answer(scene, message, member, &Message::ItemHas { who, by: None, done: false });
+    }
+    act_on(scene, message, member, &Command::Take(Vec::new()), &items);
+}
+
+/// "Got it": the body report that waits; which one, when there are several. From equipment staff, with helmets on the
+/// list that nobody has: all of them?
 pub(super) fn acknowledge(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember) {
     if !member.has(Role::Trainer) {
+        let count = not_taken(scene, member).len();
+        if count > 0 {
+            all_of_them(count).ask(scene, message, member);
+        }
         return;
     }
     let waiting: Vec<String> = scene
@@ -291,8 +315,20 @@ fn which_item(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, 
 /// A question with commands for answers.
 struct Question {
     commands: Vec<String>,
-    says: Vec<&'static str>,
-    says_es: Vec<&'static str>,
+    says: Vec<String>,
+    says_es: Vec<String>,
+}
+
+fn own(says: &[&str]) -> Vec<String> {
+    says.iter().map(|says| (*says).to_owned()).collect()
+}
+
+fn all_of_them(count: usize) -> Question {
+    Question {
+        commands: vec!["got all".to_owned(), "list".to_owned()],
+        says: vec![format!("you take all {count} on the list"), "see the list first".to_owned()],
+        says_es: vec![format!("toma los {count} de la lista"), "ver primero la lista".to_owned()],
+    }
 }
 
 impl Question {
@@ -301,6 +337,7 @@ impl Question {
             Language::En => self.says,
             Language::Es => self.says_es,
         };
+        let says: Vec<&str> = says.iter().map(String::as_str).collect();
         let options = words::options(&says);
         let asked = Asked::WhichCommand { options: self.commands, at: scene.now };
         scene.change_number(&message.phone, |number| number.asked = Some(asked));
@@ -320,8 +357,8 @@ fn checked_or_meant(scene: &Scene<'_>, message: &InMessage, command: &Command, i
     let meant = Command::Says(target.clone(), Meant::AllClear);
     Some(Question {
         commands: vec![meant.said(target), command.said(target)],
-        says: vec!["that was meant: all fine", "helmet checked by hand, OK"],
-        says_es: vec!["eso quiso decir: todo bien", "casco revisado a mano, OK"],
+        says: own(&["that was meant: all fine", "helmet checked by hand, OK"]),
+        says_es: own(&["eso quiso decir: todo bien", "casco revisado a mano, OK"]),
     })
 }
 
@@ -380,8 +417,8 @@ fn which_hold(target: &Target) -> Question {
     let say = |why| Command::Hold(Vec::new(), Some(why)).said(target);
     Question {
         commands: vec![say(Holding::Helmet), say(Holding::Trainer), say(Holding::Medical)],
-        says: vec!["helmet", "athlete, until you decide", "athlete, medical: a clinician decides"],
-        says_es: vec!["casco", "atleta, hasta que usted decida", "atleta, médico: decide un clínico"],
+        says: own(&["helmet", "athlete, until you decide", "athlete, medical: a clinician decides"]),
+        says_es: own(&["casco", "atleta, hasta que usted decida", "atleta, médico: decide un clínico"]),
     }
 }
 

@@ -41,6 +41,8 @@ pub(super) fn whole(text: &str) -> Option<Command> {
         | "quienes estan fuera"
         | "quien esta fuera" => Command::Out,
         "help" | "hlep" | "ayuda" | "commands" | "what can i text" | "" => Command::Help,
+        "got all" | "got them all" | "got em all" | "got everything" | "taking all" | "all mine" | "got the list"
+        | "i got all" | "got all of them" | "tengo todos" | "tengo todo" | "los tengo todos" => Command::TakeAll,
         "got it" | "on it" | "ack" | "ok" | "okay" | "copy" | "roger" | "received" | "on my way" | "omw"
         | "enterado" | "enterada" | "voy" | "ya voy" | "recibido" | "k" | "got" => Command::Acknowledge,
         _ => return None,
