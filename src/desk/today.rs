@@ -13,7 +13,7 @@ use crate::trade::parts::{Kit, kit};
 use crate::trade::plan::{Hand, Job, Plan, READY_BEFORE, Slot, Urgency, plan};
 use crate::trade::queue::{HoldKind, Item, ItemState, Queue};
 use crate::trade::roster::{AthleteId, Event, Language, Role, StaffMember, TeamId};
-use crate::trade::time::Moment;
+use crate::trade::time::{Moment, resolve};
 use crate::wording::words;
 
 /// One line of the fix list.
@@ -250,7 +250,7 @@ fn fixers<'s>(scene: &'s Scene<'_>, team: Option<&TeamId>, items: &[&Item]) -> V
 fn make_plan(scene: &Scene<'_>, items: &[&Item], fixers: &[Fixer<'_>], practice: Option<Moment>) -> Plan<String> {
     let until = scene.now.plus(TimeDelta::days(1));
     let hand = |own_only| Hand { from: scene.now, until, own_only };
-    let mut hands: Vec<Hand> = fixers.iter().map(|fixer| hand(!fixer.on_duty)).collect();
+    let mut hands: Vec<Hand> = fixers.iter().map(|fixer| hours_today(scene, fixer, hand(!fixer.on_duty))).collect();
     if fixers.iter().all(|fixer| !fixer.on_duty) {
         // Nobody on duty: one pair of hands is planned with, and the alerts see to it that there is one.
         hands.push(hand(false));
@@ -266,6 +266,14 @@ fn make_plan(scene: &Scene<'_>, items: &[&Item], fixers: &[Fixer<'_>], practice:
         })
         .collect();
     plan(&jobs, &hands, scene.now)
+}
+
+/// The hands of somebody with hours of duty, while they are there today.
+fn hours_today(scene: &Scene<'_>, fixer: &Fixer<'_>, all_day: Hand) -> Hand {
+    let Some(hours) = fixer.member.hours.filter(|_| fixer.on_duty) else { return all_day };
+    let at = |time| resolve(scene.today.and_time(time), scene.program.zone);
+    let until = if hours.from < hours.until { at(hours.until) } else { all_day.until };
+    Hand { from: at(hours.from).max(all_day.from), until, ..all_day }
 }
 
 /// When a helmet has to be ready: before its team's next event of today.

@@ -298,4 +298,25 @@ on_both_engines! {
         let wrong = run(&["export", "replies", "--program", "nowhere"]);
         assert!(!wrong.status.success());
     }
+
+    /// Hours of duty: the alert goes first to who is there, and the plan counts hands while they are there.
+    async fn hours_of_duty_decide_who_is_called_and_when_hands_are_counted(world) {
+        let staff = STAFF
+            .replace(",duty,", ",duty,duty_hours,")
+            .replace("trainer,,,1,", "trainer,,,13:00-19:00,1,")
+            .replace("trainer,,,2,", "trainer,,,6:00 AM - 1 PM,2,")
+            .replace("equipment,,,1,", "equipment,,,15:00-18:00,1,")
+            .replace("coach,varsity,,1,", "coach,varsity,,,1,");
+        world.desk.import(&world.program, &files(&[("staff.csv", &staff)]), world.clock.now(), false).await.unwrap();
+        world.to("15T06:45:00").await;
+        world.text(MARCUS, "my head hurts").await;
+        let alerts = |all: Vec<String>| all.iter().filter(|kind| *kind == "alert").count();
+        assert_eq!((alerts(world.purposes(ANA).await), alerts(world.purposes(TESS).await)), (0, 1), "Tess is there");
+        world.text(NOAH, "strap broke").await;
+        world.text(BROTHERS, "Jonah strap broke and the mask is loose").await;
+        world.to("15T14:00:00").await;
+        let today = world.today().await;
+        assert!(today.fix_list.iter().all(|row| row.begins_at >= Some(at("15T15:00:00"))), "nobody before three");
+        assert_eq!(today.will_not_fit, 1, "12 and 4 minutes are more than a quarter of an hour: {today}");
+    }
 }
