@@ -20,8 +20,8 @@ const VERBS: &[(Verb, &[&str])] = &[
     (
         Verb::Take,
         &[
-            "got", "taking", "take", "took", "mine", "taken", "tengo", "tomo", "agarro", "have", "ack", "on", "gto",
-            "gott",
+            "got", "taking", "grabbing", "take", "took", "mine", "taken", "tengo", "tomo", "agarro", "have", "ack",
+            "on", "gto", "gott",
         ],
     ),
     (
@@ -72,16 +72,88 @@ const THEMSELVES: &[&str] =
 const JOINERS: &[&str] = &["and", "n", "y", "e", "plus", "also", "then", "tambien", "but", "pero"];
 const FILLERS: &[&str] = &[
     "is", "its", "are", "all", "both", "ya", "esta", "estan", "el", "la", "los", "las", "the", "number", "num",
-    "helmet", "helmets", "casco", "hes", "shes", "al", "ive", "ya",
+    "helmet", "helmets", "casco", "hes", "shes", "al", "ive", "r", "has", "been", "have", "a", "with", "w",
 ];
 const AFTER_TAKE: &[&str] = &["now", "rn", "thanks", "thx", "ya", "ahora", "gracias", "please", "it", "them", "both"];
 /// Words that turn a report into something else: not done, not yet, not quite.
 const DOUBTS: &[&str] = &[
-    "not", "isnt", "arent", "wasnt", "aint", "dont", "didnt", "doesnt", "cant", "cannot", "wont", "no", "never",
-    "almost", "nearly", "half", "halfway", "later", "tomorrow", "still", "yet", "when", "if", "unless", "will",
-    "should", "gonna", "maybe", "think", "might", "except", "but", "pero", "todavia", "aun", "casi", "falta", "faltan",
-    "manana", "luego", "cuando", "quizas", "quiza", "creo", "excepto", "soon", "trying", "ni", "sin", "about", "needs",
-    "need", "necesita", "ocupa", "until", "hasta",
+    "to",
+    "be",
+    "not",
+    "isnt",
+    "arent",
+    "wasnt",
+    "aint",
+    "dont",
+    "didnt",
+    "doesnt",
+    "cant",
+    "cannot",
+    "wont",
+    "no",
+    "never",
+    "almost",
+    "nearly",
+    "half",
+    "halfway",
+    "later",
+    "tomorrow",
+    "still",
+    "yet",
+    "when",
+    "if",
+    "unless",
+    "will",
+    "should",
+    "gonna",
+    "maybe",
+    "think",
+    "might",
+    "except",
+    "but",
+    "pero",
+    "todavia",
+    "aun",
+    "casi",
+    "falta",
+    "faltan",
+    "manana",
+    "luego",
+    "cuando",
+    "quizas",
+    "quiza",
+    "creo",
+    "excepto",
+    "soon",
+    "trying",
+    "ni",
+    "sin",
+    "about",
+    "needs",
+    "need",
+    "necesita",
+    "ocupa",
+    "until",
+    "hasta",
+    "in",
+    "en",
+    "please",
+    "pls",
+    "porfa",
+    "probably",
+    "hopefully",
+    "supposed",
+    "can",
+    "could",
+    "would",
+    "ask",
+    "wait",
+    "waiting",
+    "espera",
+    "before",
+    "after",
+    "once",
+    "unsure",
 ];
 /// What is counted, so that the number before it is no jersey.
 const COUNTED: &[&str] = &[
@@ -205,10 +277,9 @@ struct Head {
 fn head(words: &[Word], at: usize, known: &Known) -> Result<Option<Head>, ()> {
     // "got 12", "i got 12", "im on 12"
     let mut from = at;
-    while words
-        .get(from)
-        .is_some_and(|word| matches!(word.folded.as_str(), "i" | "im" | "ill" | "ive" | "we" | "ya" | "all"))
-    {
+    while words.get(from).is_some_and(|word| {
+        matches!(word.folded.as_str(), "i" | "im" | "ill" | "ive" | "we" | "ya" | "all" | "working")
+    }) {
         from += 1;
     }
     if let Some(verb) = words.get(from).and_then(|word| verb_of(word, known)) {
@@ -256,7 +327,8 @@ fn next_head(words: &[Word], from: usize, known: &Known) -> Result<usize, ()> {
     for at in from..words.len() {
         let opens = words[at].after_break || (at > from && is_joiner(&words[at - 1]));
         let starts_with_target = target(words, at, known).is_some();
-        if (opens || (starts_with_target && at > from)) && head(words, at, known)?.is_some() {
+        let next = if opens || starts_with_target { head(words, at, known)? } else { None };
+        if next.is_some_and(|next| opens || !next.verb_first) {
             return Ok(at);
         }
     }
@@ -287,8 +359,9 @@ fn finish(text: &str, head: Head, rest: &[Word], known: &Known) -> Option<Comman
             let plain = rest.iter().all(|word| AFTER_TAKE.contains(&word.folded.as_str()));
             plain.then_some(Command::Take(targets))
         }
-        Verb::Praise if targets.len() > 1 => None,
-        Verb::Praise if verb_first => None,
+        Verb::Praise if targets.len() > 1 || verb_first => None,
+        // "12 good to go": the helmet, or the athlete?
+        Verb::Praise if rest.first().is_some_and(|word| word.folded == "to") => None,
         Verb::Done | Verb::Praise => Some(Command::Done(targets, what(text, rest, known)?)),
         Verb::Needs if verb_first => None,
         // "12 needs it done" asks somebody else to.
@@ -387,17 +460,20 @@ fn handed(rest: &[Word], folded: &[&str], known: &Known) -> Option<Command> {
 fn hand(rest: &[Word], known: &Known) -> Option<Hand> {
     let folded: Vec<&str> = rest.iter().map(|word| word.folded.as_str()).collect();
     match folded.as_slice() {
+        ["off", rest @ ..] if matches!(rest, ["to", ..]) => named_hand(rest.get(1..)?, known),
         ["back" | "open" | "free" | "libre" | "libres"]
         | ["to", "open" | "anyone" | "anybody" | "list"]
         | ["back", "on", "list"]
         | ["a", "la", "lista"] => Some(Hand::Open),
         ["to" | "a" | "para" | "for", "me" | "mi"] | ["back", "to", "me"] => Some(Hand::Me),
-        ["to" | "a" | "para" | "for" | "con", name @ ..] | ["back", "to", name @ ..] => {
-            let name = name.join(" ");
-            known.staff.contains(&name).then_some(Hand::To(name))
-        }
+        ["to" | "a" | "para" | "for" | "con", name @ ..] | ["back", "to", name @ ..] => named_hand(name, known),
         _ => None,
     }
+}
+
+fn named_hand(name: &[&str], known: &Known) -> Option<Hand> {
+    let name = name.join(" ");
+    known.staff.contains(&name).then_some(Hand::To(name))
 }
 
 /// The words but the last few, when they are targets and nothing else.
