@@ -7,6 +7,7 @@
 mod clause;
 mod lists;
 mod token;
+mod vocabulary;
 
 use std::collections::BTreeSet;
 
