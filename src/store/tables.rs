@@ -1,6 +1,8 @@
 //! The tables: which value has which columns. The migrations say why a column is as it is.
 
-use super::rows::{EarlyStatus, Happening, InMessage, Number, OutMessage, ProgramRow, RecordLine, Sender};
+use super::rows::{
+    EarlyStatus, Happening, InMessage, Interpretation, Number, OutMessage, ProgramRow, RecordLine, Sender,
+};
 use super::table::{Kind, Table};
 use crate::trade::morning::MorningCheck;
 use crate::trade::queue::{Hold, Item};
@@ -37,7 +39,7 @@ tables! {
     }
     StaffMember = "staff" (program, id) {
         program: Text, id: Text, first: Text, last: Text, phone: Text, email: Text, language: Text, roles: Json,
-        teams: Json, duty: Json, call_order: Int, active: Bool,
+        teams: Json, duty: Json, hours: Text, call_order: Int, active: Bool,
     }
     Helmet = "helmet" (program, tag) {
         program: Text, tag: Text, model: Text, size: Text, serial: Text, athlete: Text, made: Text,
@@ -82,6 +84,9 @@ tables! {
         previous: Text, hash: Text,
     }
     Happening = "happening" (program, id) { program: Text, id: Text, at: Int, outcome: Text }
+    Interpretation = "interpretation" (program, id) {
+        program: Text, id: Text, text: Text, lang: Text, reading: Text, flags: Json, said_by: Text, at: Int,
+    }
     EarlyStatus = "early_status" (program, carrier_id) {
         program: Text, carrier_id: Text, delivered: Bool, error_code: Int, at: Int,
     }
