@@ -52,7 +52,7 @@ fn file(
     flags: Flags,
     red_flag: bool,
 ) {
-    let reading = Reading { lang: Lang::En, kind: Kind::Flagged, flags, control: None, evidence: Vec::new(), red_flag };
+    let reading = Reading { lang: Lang::EN, kind: Kind::Flagged, flags, control: None, evidence: Vec::new(), red_flag };
     let reach = reach(scene, &athlete.id);
     let by = by_staff(member);
     let phone = reach.as_ref().map(|(phone, _)| phone);
