@@ -8,7 +8,7 @@ use serde::Serialize;
 
 use super::Ended;
 use crate::reading::score::{Labelled, Score};
-use crate::reading::second::{Second, trial};
+use crate::reading::second;
 use crate::reading::{Evidence, Kind, Lang, Reading, read};
 use crate::trade::flag::{Control, Flag, Flags};
 
@@ -105,21 +105,20 @@ fn train(paths: &[PathBuf], weights: Option<&Path>) -> Result<Ended> {
     for (at, path) in paths.iter().enumerate() {
         let others: Vec<Labelled> =
             files.iter().enumerate().filter(|(other, _)| *other != at).flat_map(|(_, lines)| lines.clone()).collect();
-        let trial = trial(&others, &files[at]);
+        let trial = second::trial(&others, &files[at]);
+        let of = |(all, hit): (usize, usize)| format!("{hit} of {all}");
+        println!("{}, learned from the others:", path.display());
+        println!("  takes back {} right all clears and {} wrong ones", of(trial.right_clears), of(trial.wrong_clears));
+        println!("  would object to {} that are not all clear", of(trial.off));
         println!(
-            "{}: takes back {} of {} right all clears and {} of {} wrong ones; would object to {} of {} that are not",
-            path.display(),
-            trial.right_taken_back,
-            trial.right,
-            trial.wrong_taken_back,
-            trial.wrong,
-            trial.off_seen,
-            trial.off
+            "  adds the symptom to {} that were missed, and to {} that have none",
+            of(trial.missed_symptoms),
+            of(trial.without_symptom)
         );
     }
     if let Some(path) = weights {
         let lines = files.concat();
-        std::fs::write(path, Second::train(&lines).to_bytes()).with_context(|| path.display().to_string())?;
+        std::fs::write(path, second::train(&lines)).with_context(|| path.display().to_string())?;
         println!("{}: learned from {} replies", path.display(), lines.len());
     }
     Ok(Ended::Well)

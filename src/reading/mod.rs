@@ -111,12 +111,7 @@ pub struct Reading {
 /// Reads one reply. Never fails; time grows with the length of the text.
 #[must_use]
 pub fn read(text: &str) -> Reading {
-    let mut reading = first(text);
-    if reading.kind == Kind::AllClear && second::objects(text) {
-        reading.kind = Kind::Unclear;
-        reading.evidence.push(Evidence { span: (0, text.len()), says: "second reader".to_owned() });
-    }
-    reading
+    second::look(text, first(text))
 }
 
 /// The reading by lexicon and grammar alone.

@@ -54,8 +54,25 @@ fn open_list(items: &mut [Item]) {
     }
 }
 
+/// "👍👎👍👍👍👍", "y n y y y y": six or seven answers and nothing else are one to a point.
+fn row_of_answers(items: &mut [Item]) {
+    let answer = |item: &Item| match item.word.as_str() {
+        "👍" | "y" | "yes" | "ok" => Some(Tag::Yes),
+        "n" | "no" => Some(Tag::Cross),
+        _ if matches!(item.tag, Tag::Yes | Tag::Cross) => Some(item.tag),
+        _ => None,
+    };
+    let answers: Vec<Tag> = items.iter().filter_map(answer).collect();
+    if answers.len() == items.len() && matches!(answers.len(), 6 | 7) {
+        for (item, tag) in items.iter_mut().zip(answers) {
+            item.tag = tag;
+        }
+    }
+}
+
 /// Retags every numeral.
 pub(super) fn settle(items: &mut [Item]) {
+    row_of_answers(items);
     open_list(items);
     let plain = items.iter().all(|item| is_list_like(item.tag));
     let mut at = 0;
@@ -72,6 +89,7 @@ const fn is_list_like(tag: Tag) -> bool {
         tag,
         Tag::Number
             | Tag::Numeral
+            | Tag::All
             | Tag::Comma
             | Tag::Period
             | Tag::And

@@ -218,6 +218,10 @@ impl Scan<'_> {
             Tag::Admit => self.admit(at),
             Tag::Vomit => self.vomit(at),
             Tag::Cross | Tag::Yes => self.mark(at, tag),
+            // "One yes, two yes".
+            Tag::Affirm if self.open.last().is_some_and(|last| last.tag == Tag::Points) => {
+                self.predicate(at, Tag::Good)
+            }
             _ if resolve::is_predicate(tag) => self.predicate(at, tag),
             _ if outright(tag).is_some() => self.said_outright(at, tag),
             _ if tag.is_part() || tag.is_body() => self.subject(at, tag),
@@ -228,9 +232,9 @@ impl Scan<'_> {
 
     /// "So loose": how much, not what follows from it.
     fn degrees(&self, at: usize) -> bool {
-        self.items.get(at + 1).is_some_and(|next| {
-            resolve::is_predicate(next.tag) || outright(next.tag).is_some() || next.tag == Tag::Too
-        })
+        self.items
+            .get(at + 1)
+            .is_some_and(|next| resolve::is_predicate(next.tag) || outright(next.tag).is_some() || next.tag == Tag::Too)
     }
 
     /// "Is everyone good", "can it be": a question by its word order.

@@ -7,6 +7,7 @@
 
 use super::lex::Item;
 use super::lexicon::Tag;
+use super::resolve::is_predicate;
 
 /// How surely good news is about the helmet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -38,7 +39,7 @@ pub(super) fn stands(items: &[Item], goods: &[Good]) -> bool {
     let plans = items.iter().any(|item| item.tag == Tag::Plan);
     goods.iter().any(|good| match good.reach {
         Reach::Named => true,
-        Reach::Whole => !elsewhere || stands_apart(items, good, checked),
+        Reach::Whole => (!elsewhere && !items[good.at].word.ends_with(" with")) || stands_apart(items, good, checked),
         Reach::Loose => (!elsewhere && !plans) || (checked && stands_apart(items, good, checked)),
     })
 }
@@ -54,11 +55,19 @@ fn stands_apart(items: &[Item], good: &Good, checked: bool) -> bool {
     if between.len() < WINDOW && between.iter().any(|item| tells_of_else(item.tag) || item.tag == Tag::Unit) {
         return false;
     }
+    // "Nothing wrong with dancing".
+    let with = items[good.at].word.ends_with(" with");
+    let of_another = |item: &Item| is_predicate(item.tag) || tells_of_else(item.tag);
+    if with && items.get(good.at + 1).is_some_and(of_another) {
+        return false;
+    }
     let last = items[good.at + 1..].iter().all(|item| is_seam(item.tag) || item.tag == Tag::Used);
     let mut behind = items[..=good.from].iter().rev().take(WINDOW).peekable();
     let mut before = None;
     while let Some(item) = behind.next() {
-        let opens = (checked || last) && item.tag == Tag::All && behind.peek().is_some_and(|next| matches!(next.tag, Tag::Story | Tag::Other));
+        let opens = (checked || last)
+            && item.tag == Tag::All
+            && behind.peek().is_some_and(|next| matches!(next.tag, Tag::Story | Tag::Other));
         before = match item.tag {
             _ if opens => Some(true),
             tag if tells_of_else(tag) => Some(false),
@@ -83,5 +92,17 @@ fn stands_apart(items: &[Item], good: &Good, checked: bool) -> bool {
 
 /// Where one matter ends and another may begin.
 const fn is_seam(tag: Tag) -> bool {
-    matches!(tag, Tag::Fill | Tag::Affirm | Tag::Checked | Tag::And | Tag::But | Tag::So | Tag::Comma | Tag::Period | Tag::Question | Tag::Joiner)
+    matches!(
+        tag,
+        Tag::Fill
+            | Tag::Affirm
+            | Tag::Checked
+            | Tag::And
+            | Tag::But
+            | Tag::So
+            | Tag::Comma
+            | Tag::Period
+            | Tag::Question
+            | Tag::Joiner
+    )
 }

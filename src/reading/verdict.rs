@@ -101,8 +101,7 @@ fn tidy(flags: Flags) -> Flags {
 }
 
 fn is_clear(items: &[Item], notes: &Notes) -> bool {
-    notes.doubts.is_empty()
-        && (support::stands(items, &notes.goods) || notes.fine & SIX == SIX || is_only_yes(items))
+    notes.doubts.is_empty() && (support::stands(items, &notes.goods) || notes.fine & SIX == SIX || is_only_yes(items))
 }
 
 /// The control a reply without flags asks for.
@@ -114,7 +113,15 @@ fn control(items: &[Item]) -> Option<Control> {
                 item.tag == tag
                     || matches!(
                         item.tag,
-                        Tag::Fill | Tag::Affirm | Tag::Period | Tag::Comma | Tag::Glue | Tag::Used | Tag::It | Tag::Me | Tag::Need
+                        Tag::Fill
+                            | Tag::Affirm
+                            | Tag::Period
+                            | Tag::Comma
+                            | Tag::Glue
+                            | Tag::Used
+                            | Tag::It
+                            | Tag::Me
+                            | Tag::Need
                     )
             })
     };

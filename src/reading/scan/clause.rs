@@ -2,10 +2,10 @@
 //!
 //! Invariant: a negation that reaches nothing leaves a doubt, unless it is an opener ("no sir ...").
 
-use super::super::lexicon::Tag;
-use super::super::resolve::{self, Outcome, denied};
 use super::super::lex::Item;
+use super::super::lexicon::Tag;
 use super::super::numbers::SIX;
+use super::super::resolve::{self, Outcome, denied};
 use super::super::support::{self, Reach};
 use super::{Finding, Scan, Subject, asks, is_specific, point_flags};
 use crate::trade::flag::Flag;
@@ -35,7 +35,12 @@ impl Scan<'_> {
         if !opener {
             self.notes.doubts.push(neg);
         }
-        if opener || matches!(tag, Tag::Fill | Tag::Affirm | Tag::Checked | Tag::Story | Tag::You | Tag::Unknown | Tag::Person) {
+        if opener
+            || matches!(
+                tag,
+                Tag::Fill | Tag::Affirm | Tag::Checked | Tag::Story | Tag::You | Tag::Unknown | Tag::Person
+            )
+        {
             self.negation = None;
         }
     }
@@ -51,7 +56,10 @@ impl Scan<'_> {
     pub(super) fn negative(&mut self, at: usize, tag: Tag) {
         let next = self.items.get(at + 1).map(|item| item.tag);
         let again = self.items[at + 1..].iter().take(3).find(|item| item.tag != Tag::Glue);
-        if again.is_some_and(|item| item.tag == Tag::None || item.word == "no") && tag == Tag::Neg && self.items[at].word != "no" {
+        if again.is_some_and(|item| item.tag == Tag::None || item.word == "no")
+            && tag == Tag::Neg
+            && self.items[at].word != "no"
+        {
             // "Aint got no", "dont have nothing": one denial said twice.
             return;
         }
@@ -91,6 +99,15 @@ impl Scan<'_> {
 
     pub(super) fn subject(&mut self, at: usize, tag: Tag) {
         let subject = Subject { tag, points: self.items[at].points, at };
+        if tag == Tag::Rest && self.negation.is_none() {
+            // "5 and 6 the rest are good": what stands before "the rest" is what it is set against.
+            let (named, others) = std::mem::take(&mut self.open).into_iter().partition(is_specific);
+            self.open = others;
+            let named: Vec<Subject> = named;
+            for subject in named {
+                self.flag_subject(subject, at);
+            }
+        }
         if tag == Tag::Points && self.correcting.take().is_some() {
             self.take_back();
         }
@@ -241,11 +258,16 @@ impl Scan<'_> {
 
     /// "All good but": what was to follow is not there.
     pub(super) fn cut_off(&mut self, at: usize) {
-        let Some(but) = self.clause_start.checked_sub(1).filter(|i| matches!(self.items[*i].tag, Tag::But | Tag::So)) else { return };
+        let Some(but) = self.clause_start.checked_sub(1).filter(|i| matches!(self.items[*i].tag, Tag::But | Tag::So))
+        else {
+            return;
+        };
         let trails = matches!(self.items[but].word.as_str(), "tho" | "though" | "so");
         let mut rest =
             self.items[self.clause_start.min(at)..].iter().take_while(|item| item.tag != Tag::Period).take(WINDOW);
-        if !trails && rest.all(|item| matches!(item.tag, Tag::Fill | Tag::Affirm | Tag::Glue | Tag::Used | Tag::But | Tag::So)) {
+        if !trails
+            && rest.all(|item| matches!(item.tag, Tag::Fill | Tag::Affirm | Tag::Glue | Tag::Used | Tag::But | Tag::So))
+        {
             self.notes.doubts.push(but);
         }
     }

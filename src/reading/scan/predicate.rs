@@ -151,7 +151,8 @@ impl Scan<'_> {
         let own = items
             .get(next)
             .is_some_and(|item| resolve::is_predicate(item.tag) || matches!(item.tag, Tag::Neg | Tag::Rest));
-        if found.is_empty() || (own && (resolve::is_reassuring(tag) || !self.open.is_empty() || self.denier.is_some())) {
+        if found.is_empty() || (own && (resolve::is_reassuring(tag) || !self.open.is_empty() || self.denier.is_some()))
+        {
             return Vec::new();
         }
         self.skip_to = found[found.len() - 1].at + 1;
@@ -170,14 +171,26 @@ impl Scan<'_> {
             return;
         }
         let softly = negated && self.softened;
-        let neither = negated && tag == Tag::Tight && self.not_loose && matches!(name, None | Some(Tag::It | Tag::Helmet));
-        let result = if neither { Outcome::Good } else if negated { denied(tag, name) } else { affirmed(tag, name) };
+        let neither =
+            negated && tag == Tag::Tight && self.not_loose && matches!(name, None | Some(Tag::It | Tag::Helmet));
+        let result = if neither {
+            Outcome::Good
+        } else if negated {
+            denied(tag, name)
+        } else {
+            affirmed(tag, name)
+        };
         if negated && matches!(affirmed(tag, name), Outcome::Off(flags) if flags.contains(Flag::Symptom)) {
             self.notes.denied_signs.push(at);
         }
         match result {
             Outcome::Off(flags) => {
-                self.notes.findings.push(Finding { flags, at, red: name == Some(Tag::Neck) && flags.contains(Flag::Symptom), numbers: false });
+                self.notes.findings.push(Finding {
+                    flags,
+                    at,
+                    red: name == Some(Tag::Neck) && flags.contains(Flag::Symptom),
+                    numbers: false,
+                });
             }
             Outcome::Good if softly => self.soft_denial(at, tag, name),
             Outcome::Good => self.good(at, tag, subject, negated),
@@ -239,13 +252,16 @@ impl Scan<'_> {
 
     /// "Nothing wrong", "no issues": denies trouble of whatever kind.
     fn denies_all(&self) -> bool {
-        self.denier.is_some_and(|neg| self.items[neg].tag == Tag::None || ["no", "ni"].contains(&self.items[neg].word.as_str()))
+        self.denier.is_some_and(|neg| {
+            self.items[neg].tag == Tag::None || ["no", "ni"].contains(&self.items[neg].word.as_str())
+        })
     }
 
     /// "I can't move on", "don't break it": what somebody does not do says nothing of a helmet.
     fn denies_an_act(&self, tag: Tag) -> bool {
         let act = self.denier.is_some_and(|neg| {
-            ["dont", "cant", "cannot", "never", "couldnt", "wouldnt", "shouldnt", "do not", "wasnt", "werent"].contains(&self.items[neg].word.as_str())
+            ["dont", "cant", "cannot", "never", "couldnt", "wouldnt", "shouldnt", "do not", "wasnt", "werent"]
+                .contains(&self.items[neg].word.as_str())
         });
         act && resolve::is_trouble(tag) && tag != Tag::Hurt
     }

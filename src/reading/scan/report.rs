@@ -13,7 +13,10 @@ use crate::trade::flag::Flag;
 const fn is_subject(tag: Tag) -> bool {
     tag.is_part()
         || tag.is_body()
-        || matches!(tag, Tag::Helmet | Tag::It | Tag::Me | Tag::Other | Tag::All | Tag::Person | Tag::Name | Tag::Points)
+        || matches!(
+            tag,
+            Tag::Helmet | Tag::It | Tag::Me | Tag::Other | Tag::All | Tag::Person | Tag::Name | Tag::Points
+        )
 }
 
 impl Scan<'_> {
