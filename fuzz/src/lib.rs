@@ -60,8 +60,8 @@ fn words() -> Words {
     files.sort();
     for path in files {
         let file: toml::Table = fs::read_to_string(path).expect("a lexicon").parse().expect("a lexicon");
-        let Some(words) = file.get("words").and_then(toml::Value::as_table) else { continue };
-        for (tag, entries) in words {
+        let Some(table) = file.get("words").and_then(toml::Value::as_table) else { continue };
+        for (tag, entries) in table {
             for entry in entries.as_array().expect("a list").iter().filter_map(|entry| entry.as_str()) {
                 words.add(tag, entry);
             }
