@@ -76,7 +76,7 @@ pub async fn listen(
             Ok(()) => Err(GatewayError::Ended("closed".to_owned())),
             Err(error) => Err(GatewayError::Ended(error.to_string())),
         },
-        _ = stop.wait_for(|stop| *stop) => {
+        () = told_to_stop(&mut stop) => {
             tokio::select! {
                 () = manager.shutdown_all() => {}
                 () = clock.sleep(CLOSE_WITHIN) => tracing::warn!("the chat gateway did not close in time"),
@@ -84,6 +84,11 @@ pub async fn listen(
             Ok(())
         }
     }
+}
+
+/// Waits until `stop` turns true, or nobody can turn it any more.
+pub async fn told_to_stop(stop: &mut watch::Receiver<bool>) {
+    let _ = stop.wait_for(|stop| *stop).await;
 }
 
 /// A client that will connect to where the platform says its gateway is, and nowhere else.

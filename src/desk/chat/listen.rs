@@ -6,7 +6,7 @@ use tokio::task::JoinSet;
 
 use super::hear::Answer;
 use super::{Bot, ChatDesk, commands};
-use crate::channel::chat::gateway::{Heard, listen};
+use crate::channel::chat::gateway::{Heard, listen, told_to_stop};
 use crate::channel::chat::rest::ChatRest;
 use crate::channel::chat::{ChatRefused, Interaction, Post, What};
 use crate::desk::DeskError;
@@ -43,7 +43,7 @@ impl ChatDesk {
             wait = if held { AGAIN.0 } else { wait };
             tokio::select! {
                 () = self.desk.clock().sleep(wait) => {}
-                _ = stop.wait_for(|stop| *stop) => return,
+                () = told_to_stop(&mut stop) => return,
             }
             wait = (wait * 2).min(AGAIN.1);
         }
@@ -57,7 +57,7 @@ impl ChatDesk {
             let event = tokio::select! {
                 biased;
                 event = events.recv() => event,
-                _ = stop.wait_for(|stop| *stop) => break,
+                () = told_to_stop(&mut stop) => break,
             };
             let Some(event) = event else { break };
             while answers.try_join_next().is_some() {}
