@@ -3,7 +3,10 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "helpers of tests")]
 
 mod carrier;
+mod chat;
 mod conversation;
+#[path = "../support/fake_chat.rs"]
+mod fake_chat;
 mod morning;
 mod staff;
 mod store;
