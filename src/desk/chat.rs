@@ -27,6 +27,7 @@ use super::Desk;
 use crate::channel::chat::rest::{ChatRest, ChatSettingsError};
 use crate::config::Config;
 use crate::trade::roster::ProgramId;
+use crate::trade::time::Moment;
 
 /// A bot: one token, and the programs that it serves.
 #[derive(Debug, Clone)]
@@ -44,6 +45,8 @@ pub struct ChatDesk {
     bots: Arc<Vec<Bot>>,
     /// Channels of direct messages, by account.
     direct: Arc<Mutex<HashMap<String, String>>>,
+    /// Until when a channel takes nothing more, as the platform told this process.
+    waits: Arc<Mutex<HashMap<String, Moment>>>,
 }
 
 impl ChatDesk {
@@ -53,7 +56,7 @@ impl ChatDesk {
     /// [`ChatSettingsError`] when the settings cannot work.
     pub fn open(desk: &Desk) -> Result<Option<Self>, ChatSettingsError> {
         let bots = bots(desk.config())?;
-        let chat = Self { desk: desk.clone(), bots: Arc::new(bots), direct: Arc::default() };
+        let chat = Self { desk: desk.clone(), bots: Arc::new(bots), direct: Arc::default(), waits: Arc::default() };
         Ok((!chat.bots.is_empty()).then_some(chat))
     }
 

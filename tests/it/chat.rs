@@ -16,7 +16,6 @@ use browline::trade::queue::Item;
 use crate::fake_chat::{APPLICATION, FakeChat, GUILD, TOKEN, options};
 use crate::support::*;
 
-pub const TRAINER_USER: &str = "140000000000000001";
 pub const COLE_USER: &str = "140000000000000002";
 pub const DANE_USER: &str = "140000000000000003";
 pub const STRANGER: &str = "140000000000000009";
@@ -135,8 +134,8 @@ impl Room {
     /// The code in the last text that a phone got.
     pub fn code(&self, phone: &str) -> String {
         let texts = self.world.got(phone);
-        let last = texts.last().unwrap_or_else(|| panic!("{phone} got nothing"));
-        let after = last.split("/link ").nth(1).unwrap_or_else(|| panic!("no code in {last:?}"));
+        let code = texts.iter().rev().find_map(|text| text.split("/link ").nth(1));
+        let after = code.unwrap_or_else(|| panic!("no code in {texts:?}"));
         after.split_whitespace().next().unwrap().to_owned()
     }
 

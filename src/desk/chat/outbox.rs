@@ -183,8 +183,7 @@ impl ChatDesk {
     async fn hand_over(&self, rest: &ChatRest, claimed: Vec<ChatPost>, now: Moment) -> Vec<(ChatPost, Handed)> {
         let mut places: BTreeMap<String, Vec<ChatPost>> = BTreeMap::new();
         for post in claimed {
-            let place = post.channel.clone().or_else(|| post.chat_user.clone()).unwrap_or_default();
-            places.entry(place).or_default().push(post);
+            places.entry(place(&post)).or_default().push(post);
         }
         let last_begin = now.plus(LEASE - HAND_OVER_TAKES);
         let handed: Vec<Vec<(ChatPost, Handed)>> = futures::stream::iter(places.into_values())
@@ -205,7 +204,9 @@ impl ChatDesk {
         let mut not_before: Option<Moment> = None;
         for post in posts {
             let now = self.desk.clock().now();
-            let waits = not_before.or((now > last_begin && !all.is_empty()).then_some(now));
+            let waits = not_before
+                .or_else(|| self.waits_until(&post, now))
+                .or((now > last_begin && !all.is_empty()).then_some(now));
             if let Some(until) = waits {
                 all.push((post, Handed::NotBegun(until)));
                 continue;
@@ -222,9 +223,20 @@ impl ChatDesk {
                 }
                 _ => None,
             };
+            if let Some(until) = not_before {
+                let mut waits = self.waits.lock().unwrap_or_else(PoisonError::into_inner);
+                waits.insert(place(&post), until);
+            }
             all.push((post, handed));
         }
         all
+    }
+
+    /// Until when a post's place takes nothing, as far as this process was told: what is wanted there meanwhile waits too.
+    fn waits_until(&self, post: &ChatPost, now: Moment) -> Option<Moment> {
+        let mut waits = self.waits.lock().unwrap_or_else(PoisonError::into_inner);
+        waits.retain(|_, until| *until > now);
+        waits.get(&place(post)).copied()
     }
 
     async fn hand_over_one(&self, rest: &ChatRest, post: &ChatPost) -> Handed {
@@ -368,7 +380,10 @@ fn outcome(
                 report.made += 1
             }
             posted(row, claimed, taken, channel, now);
-            (state.halted_at, state.halted_why) = (None, None);
+            if state.halted_at.take().is_some() {
+                state.halted_why = None;
+                state.next_free_at = now;
+            }
         }
         Handed::NotBegun(until) => again(row, *until, None),
         Handed::Refused(refused) => {
@@ -467,6 +482,11 @@ async fn stand_in(tx: &mut Tx, row: &ChatPost, now: Moment) -> Stored<()> {
         _ => {}
     }
     Ok(())
+}
+
+/// The channel, or whom a direct message is for.
+fn place(post: &ChatPost) -> String {
+    post.channel.clone().or_else(|| post.chat_user.clone()).unwrap_or_default()
 }
 
 fn after(now: Moment, wait: std::time::Duration) -> Moment {
