@@ -2,6 +2,8 @@
 //! against drops, resumes and invalid sessions. Nothing here reaches another host.
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "helpers of tests")]
 
+#[path = "support/chat_description.rs"]
+mod chat_description;
 #[path = "chat/contract.rs"]
 mod contract;
 #[path = "support/fake_chat.rs"]

@@ -140,7 +140,7 @@ fn shortened(text: &str, most: usize) -> String {
 pub fn plain(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars().map(|c| if c.is_control() { ' ' } else { c }) {
-        if matches!(c, '*' | '_' | '~' | '`' | '|' | '>' | '<' | '@' | '[' | ']' | '\\' | ':') {
+        if matches!(c, '*' | '_' | '~' | '`' | '|' | '>' | '<' | '@' | '[' | ']' | '\\') {
             out.push('\\');
         }
         out.push(c);
@@ -254,6 +254,9 @@ pub enum ChatRefused {
     /// An interaction can no longer be answered.
     #[error("too late to answer that")]
     TooLate,
+    /// Another process of ours has answered that interaction.
+    #[error("answered by another process")]
+    Answered,
     /// This one request is refused.
     #[error("refused ({code}): {why}")]
     Request {

@@ -106,3 +106,6 @@ fn hex(bytes: &[u8], most: usize) -> String {
         text
     })
 }
+
+#[cfg(test)]
+mod tests;

@@ -100,6 +100,20 @@ async fn an_interaction_too_late_to_acknowledge_is_passed_on_all_the_same() {
     line.ends().await;
 }
 
+/// Every process with the token hears everything: the one that acknowledges acts.
+#[tokio::test]
+async fn an_interaction_that_another_process_acknowledged_is_left_to_it() {
+    let mut line = line(FakeGateway::start(false).await).await;
+    line.ready().await;
+    line.rest.once("POST", "170000000000000001", 400, 40_060);
+    line.gateway.dispatch("INTERACTION_CREATE", control("170000000000000001", CASEY, "b1:take:x", None));
+    line.rest.until("it is acknowledged", |state| state.calls.iter().any(|call| call.status == 400)).await;
+    line.gateway.dispatch("INTERACTION_CREATE", control("170000000000000002", CASEY, "b1:take:y", None));
+    let Heard::Interaction(heard) = line.next().await else { panic!("no interaction") };
+    assert_eq!(heard.id, "170000000000000002");
+    line.ends().await;
+}
+
 #[tokio::test]
 async fn a_dropped_connection_is_resumed_and_events_go_on() {
     for drop in [Do::Frame(7, json!(null)), Do::Close(4_000)] {

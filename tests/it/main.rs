@@ -4,6 +4,8 @@
 
 mod carrier;
 mod chat;
+#[path = "../support/chat_description.rs"]
+mod chat_description;
 mod conversation;
 #[path = "../support/fake_chat.rs"]
 mod fake_chat;

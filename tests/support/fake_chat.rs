@@ -167,6 +167,11 @@ impl FakeChat {
         self.state().standing.retain(|post| post.id != id);
     }
 
+    /// Every call, oldest first.
+    pub fn all_calls(&self) -> Vec<Call> {
+        self.state().calls.clone()
+    }
+
     /// Calls of a kind, oldest first.
     pub fn calls(&self, method: &str, path: &str) -> Vec<Call> {
         self.state().calls.iter().filter(|call| call.method == method && call.path.contains(path)).cloned().collect()

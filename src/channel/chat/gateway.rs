@@ -149,9 +149,12 @@ impl EventHandler for Handler {
             _ => None,
         };
         let Some(ours) = ours else { return };
-        if let Err(error) = self.rest.acknowledge(&ours).await {
+        match self.rest.acknowledge(&ours).await {
+            Ok(()) => {}
+            // Every process with the token hears everything: who acknowledges it acts on it.
+            Err(ChatRefused::Answered) => return,
             // What was asked is done all the same; only its answer may not be seen.
-            tracing::warn!(%error, "an interaction could not be acknowledged");
+            Err(error) => tracing::warn!(%error, "an interaction could not be acknowledged"),
         }
         self.tell(Heard::Interaction(ours)).await;
     }

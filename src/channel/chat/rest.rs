@@ -127,7 +127,8 @@ impl ChatRest {
     /// sender alone; a control's post stays as it is.
     ///
     /// # Errors
-    /// [`ChatRefused`]; [`ChatRefused::TooLate`] when the three seconds were over.
+    /// [`ChatRefused`]; [`ChatRefused::TooLate`] when the three seconds were over, [`ChatRefused::Answered`] when another
+    /// process with the same token was first.
     pub async fn acknowledge(&self, interaction: &Interaction) -> Result<(), ChatRefused> {
         let body = match interaction.what {
             What::Command { .. } => json!({"type": 5, "data": {"flags": EPHEMERAL}}),
@@ -281,8 +282,9 @@ fn classify(status: u16, headers: &HeaderMap, body: &str) -> ChatRefused {
         (408 | 500..=599, _) => ChatRefused::InDoubt { why },
         // Unknown message; a message of somebody else's, such as of the bot before this one.
         (_, 10_008 | 50_005) => ChatRefused::GonePost,
-        // Unknown interaction, webhook, token; acknowledged already.
-        (_, 10_062 | 10_015 | 50_027 | 40_060) => ChatRefused::TooLate,
+        // Unknown interaction, webhook, token.
+        (_, 10_062 | 10_015 | 50_027) => ChatRefused::TooLate,
+        (_, 40_060) => ChatRefused::Answered,
         // No direct messages to this account, unknown user, no server in common.
         (_, 50_007 | 10_013 | 50_278) => ChatRefused::Person { code, why },
         // Unknown channel or server, missing access, missing permissions, and what else concerns the place.
@@ -307,6 +309,7 @@ mod tests {
         }
         assert_eq!(sorted(404, &body(10_008)), ChatRefused::GonePost);
         assert_eq!(sorted(404, &body(10_062)), ChatRefused::TooLate);
+        assert_eq!(sorted(400, &body(40_060)), ChatRefused::Answered);
         assert!(matches!(sorted(403, &body(50_007)), ChatRefused::Person { .. }));
         assert!(matches!(sorted(400, &body(50_035)), ChatRefused::Request { code: 50_035, .. }));
         assert!(matches!(sorted(401, ""), ChatRefused::Everything { .. }));

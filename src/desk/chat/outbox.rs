@@ -387,7 +387,7 @@ fn outcome(
         }
         Handed::NotBegun(until) => again(row, *until, None),
         Handed::Refused(refused) => {
-            if matches!(refused, ChatRefused::Person { .. } | ChatRefused::Request { .. } | ChatRefused::TooLate) {
+            if matches!(refused, ChatRefused::Person { .. } | ChatRefused::Request { .. }) {
                 report.failed += 1;
             } else {
                 report.again += 1;
@@ -459,7 +459,7 @@ fn refused_next(row: &mut ChatPost, refused: &ChatRefused, state: &mut ChatState
             state.next_free_at = now.plus(LONGEST_WAIT);
             again(row, now.plus(LONGEST_WAIT), Some(why));
         }
-        ChatRefused::Person { .. } | ChatRefused::Request { .. } | ChatRefused::TooLate => {
+        ChatRefused::Person { .. } | ChatRefused::Request { .. } | ChatRefused::TooLate | ChatRefused::Answered => {
             row.state = PostState::Failed;
             row.live = row.live && row.kind == PostKind::Item;
             row.error = Some(why);

@@ -79,3 +79,47 @@ async fn from_gateway_to_post_on_sqlite() {
 async fn from_gateway_to_post_on_postgres() {
     whole(Engine::Postgres).await;
 }
+
+/// Every request that a full morning makes is as the platform describes it.
+#[tokio::test]
+async fn what_the_desk_sends_is_as_the_platform_describes_it() {
+    let Some(description) = crate::chat_description::description() else { return };
+    let room = Room::open(Engine::Sqlite, "").await;
+    for (phone, user) in [(COLE, COLE_USER), (DANE, DANE_USER), (NOAH, NOAH_USER)] {
+        room.link(phone, user).await;
+    }
+    room.world.to("15T06:45:00").await;
+    for (from, text) in [(MARCUS, "strap broke"), (LUIS, "stop"), (BROTHERS, "both: 2 5 6"), (IVAN, "asdf")] {
+        room.text(from, text).await;
+    }
+    room.world.clock.advance(chrono::TimeDelta::minutes(2));
+    room.text(IVAN, "qwer").await;
+    let check = room.fake.direct(NOAH_USER).remove(0);
+    room.press(NOAH_USER, &check.control("point:").replace(":1", ":7"), None).await;
+    let post = room.fake.posts(EQUIPMENT).remove(0);
+    room.press(COLE_USER, &post.control("take"), None).await;
+    room.press(COLE_USER, &post.control("fixed"), Some("strap")).await;
+    let calls = room.fake.all_calls();
+    let edits = calls.iter().filter(|call| call.method == "PATCH").count();
+    assert!(calls.len() >= 10 && edits >= 2, "{} calls, {edits} edits", calls.len());
+    for call in &calls {
+        assert_eq!(description.wrong(call), [""; 0], "{call:?}");
+    }
+    // The answers to commands, too.
+    let commands = [("today", ""), ("silent", ""), ("athlete", "7"), ("athlete", "12"), ("calloff", "")];
+    let mut offers = Vec::new();
+    for (name, who) in commands {
+        for user in [COLE_USER, DANE_USER] {
+            offers.push(room.command(user, name, &[("who", who)]).await);
+        }
+    }
+    let interaction = room.interaction(COLE_USER, What::Command { name: "today".to_owned(), options: Vec::new() });
+    for post in &offers {
+        room.bot().rest.reply(&interaction, post).await.unwrap();
+    }
+    let answers = room.fake.calls("PATCH", "@original");
+    assert_eq!(answers.len(), offers.len());
+    for call in &answers {
+        assert_eq!(description.wrong(call), [""; 0], "{call:?}");
+    }
+}
