@@ -164,3 +164,44 @@ async fn it_ends_within_bounds_when_the_gateway_is_silent() {
     line.rest.until("the gateway is asked for", |state| state.calls.iter().any(|call| call.path == "gateway")).await;
     line.ends().await;
 }
+
+/// Everything that is logged, by the library too, at the most talkative level.
+#[derive(Clone, Default)]
+struct Logged(std::sync::Arc<std::sync::Mutex<Vec<u8>>>);
+
+impl std::io::Write for Logged {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        self.0.lock().unwrap().extend_from_slice(bytes);
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        Ok(())
+    }
+}
+
+#[tokio::test]
+async fn neither_token_is_logged_at_any_level() {
+    let logged = Logged::default();
+    let writer = logged.clone();
+    let subscriber =
+        tracing_subscriber::fmt().with_max_level(tracing::Level::TRACE).with_writer(move || writer.clone()).finish();
+    // One thread: every task of this test logs to it.
+    let _guard = tracing::subscriber::set_default(subscriber);
+    let mut line = line(FakeGateway::start(false).await).await;
+    line.ready().await;
+    line.rest.once("POST", "callback", 404, 10_062);
+    line.gateway.dispatch("INTERACTION_CREATE", control("170000000000000001", CASEY, "b1:take:x", None));
+    assert!(matches!(line.next().await, Heard::Interaction(_)));
+    line.gateway.does(Do::Frame(7, json!(null)));
+    line.gateway.until(6, 1).await;
+    line.ends().await;
+    let text = String::from_utf8(logged.0.lock().unwrap().clone()).unwrap();
+    for own in ["could not be acknowledged", "serenity", "TRACE"] {
+        assert!(text.contains(own), "`{own}` was not logged: {text}");
+    }
+    for secret in [TOKEN, "token-170000000000000001"] {
+        let found = text.lines().find(|line| line.contains(secret));
+        assert_eq!(found, None, "`{secret}` is in the log");
+    }
+}

@@ -45,6 +45,22 @@ impl Press {
         }
     }
 
+    /// The tag of what it is about.
+    #[must_use]
+    pub fn tag(&self) -> Option<&str> {
+        match self {
+            Self::Take(tag)
+            | Self::Done(tag)
+            | Self::Fixed(tag)
+            | Self::Hand(tag)
+            | Self::Hold(tag)
+            | Self::Point(tag, _)
+            | Self::AllGood(tag)
+            | Self::CallOff(tag) => Some(tag),
+            Self::LeaveOn => None,
+        }
+    }
+
     /// Reads a control's id; `None` when it is none of ours.
     #[must_use]
     pub fn read(id: &str) -> Option<Self> {

@@ -103,7 +103,7 @@ impl ChatDesk {
     /// # Errors
     /// [`DeskError`] when the store fails.
     pub async fn written(&self, bot: &Bot, written: &Written, now: Moment) -> Result<(), DeskError> {
-        let Some((program, link)) = self.whose(bot, None, &written.user).await? else { return Ok(()) };
+        let Some((program, link)) = self.whose(bot, None, &written.user, None).await? else { return Ok(()) };
         // A second delivery, perhaps of what ended the link.
         let id = format!("chat/{}", written.id);
         if !self.desk.store().read().await?.inbox_known(&program.id, &[&id]).await?.is_empty() {

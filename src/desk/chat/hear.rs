@@ -36,7 +36,12 @@ impl ChatDesk {
     /// # Errors
     /// [`DeskError`] when the store fails; then nothing was done.
     pub async fn hear(&self, bot: &Bot, interaction: &Interaction, now: Moment) -> Result<Answer, DeskError> {
-        let Some((program, link)) = self.whose(bot, interaction.guild.as_deref(), &interaction.user).await? else {
+        let tag = match &interaction.what {
+            What::Control { id, .. } => Press::read(id).and_then(|press| press.tag().map(ToOwned::to_owned)),
+            What::Command { .. } => None,
+        };
+        let guild = interaction.guild.as_deref();
+        let Some((program, link)) = self.whose(bot, guild, &interaction.user, tag.as_deref()).await? else {
             return Ok(Answer::FollowUp(Post::of(say(Say::NotSetUp, Language::En))));
         };
         match &interaction.what {
@@ -52,26 +57,33 @@ impl ChatDesk {
     }
 
     /// The program that an account acts in, and who it is there. From a server it is the server's program; from a direct
-    /// message the one that knows the account.
+    /// message one that knows the account, where several do the one whose post the control stands under.
     pub(super) async fn whose(
         &self,
         bot: &Bot,
         guild: Option<&str>,
         user: &str,
+        tag: Option<&str>,
     ) -> Result<Option<(&Program, Option<ChatLink>)>, DeskError> {
-        let mut first = None;
+        let (mut first, mut known) = (None, None);
         for program in bot.programs.iter().filter_map(|id| self.desk.config().programs.get(id)) {
             let Some(chat) = &program.chat else { continue };
             if guild.is_some_and(|guild| guild != chat.guild) {
                 continue;
             }
-            let link = self.desk.store().read().await?.chat_link(&program.id, user).await?;
-            if link.is_some() {
-                return Ok(Some((program, link)));
+            let mut tx = self.desk.store().read().await?;
+            let link = tx.chat_link(&program.id, user).await?;
+            let its_own = match tag {
+                Some(tag) => tx.chat_tagged(&program.id, tag).await?.is_some(),
+                None => true,
+            };
+            match link {
+                Some(link) if its_own => return Ok(Some((program, Some(link)))),
+                Some(link) => _ = known.get_or_insert((program, Some(link))),
+                None => _ = first.get_or_insert((program, None)),
             }
-            first.get_or_insert(program);
         }
-        Ok(first.map(|program| (program, None)))
+        Ok(known.or(first))
     }
 
     /// The member of staff that a link stands for, while they are one.

@@ -1,5 +1,7 @@
 //! What the gateway tells, one after the other: acted on here, answered beside.
 
+use std::collections::VecDeque;
+
 use chrono::TimeDelta;
 use tokio::sync::{mpsc, watch};
 use tokio::task::JoinSet;
@@ -15,6 +17,8 @@ use crate::wording::chat::{Say, say};
 
 /// Events that may wait to be acted on.
 const MAY_WAIT: usize = 1_024;
+/// A direct message that could not be stored is tried again after this: what was written is not dropped.
+const TRY_AGAIN: TimeDelta = TimeDelta::seconds(5);
 /// Longest wait for the last answers to be said.
 const SAY_WITHIN: TimeDelta = TimeDelta::seconds(3);
 /// First and longest wait before the gateway is tried again.
@@ -53,11 +57,13 @@ impl ChatDesk {
     async fn events(&self, bot: &Bot, mut events: mpsc::Receiver<Heard>, mut stop: watch::Receiver<bool>) {
         let mut answers = JoinSet::new();
         let mut commands_set = false;
+        let mut again = VecDeque::new();
         loop {
             let event = tokio::select! {
                 biased;
                 event = events.recv() => event,
                 () = told_to_stop(&mut stop) => break,
+                () = self.desk.clock().sleep(TRY_AGAIN), if !again.is_empty() => again.pop_front().map(Heard::Written),
             };
             let Some(event) = event else { break };
             while answers.try_join_next().is_some() {}
@@ -77,7 +83,8 @@ impl ChatDesk {
                 Heard::Written(written) => {
                     let now = self.desk.clock().now();
                     if let Err(error) = self.written(bot, &written, now).await {
-                        tracing::error!(%error, message = %written.id, "a direct message could not be acted on");
+                        tracing::error!(%error, message = %written.id, "a direct message is tried again");
+                        again.push_back(written);
                     }
                 }
             }
