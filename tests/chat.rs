@@ -14,6 +14,8 @@ mod gateway;
 mod peers;
 #[path = "chat/rest.rs"]
 mod rest;
+#[path = "chat/serve.rs"]
+mod serve;
 
 use browline::channel::chat::press::Press;
 use browline::channel::chat::rest::ChatRest;

@@ -219,3 +219,54 @@ in_chat! {
         assert_eq!(room.fake.posts(MEDICAL).len(), 1);
     }
 }
+
+/// One bot for two schools: a button counts where it stands, and a server's commands are its own program's.
+#[tokio::test]
+async fn programs_that_share_a_bot_are_told_apart() {
+    let other = "[programs.juniper]\nname = \"Juniper Hollow Herons\"\nzone = \"America/Chicago\"\n\
+        number = \"+1 312 555 0150\"\ncontact = \"Ana\"\ncontact_phone = \"+1 312 555 0101\"\n\
+        [programs.juniper.times]\ncheck = \"06:45\"\nquiet_until = \"06:30\"\n\
+        [programs.juniper.teams.varsity]\nname = \"Varsity\"\n[programs.juniper.teams.jv]\nname = \"JV\"\n\
+        [programs.juniper.chat]\nguild = \"110000000000000002\"\nequipment = \"120000000000000011\"\n\
+        medical = \"120000000000000012\"\ncontact = \"120000000000000013\"\n";
+    let room = Room::open(Engine::Sqlite, other).await;
+    for channel in ["120000000000000011", "120000000000000012", "120000000000000013"] {
+        room.fake.state().channels.insert(channel.to_owned());
+    }
+    assert_eq!(room.chat.bots().len(), 1, "one token, one gateway");
+    let juniper = browline::trade::roster::ProgramId::from("juniper");
+    let now = room.world.clock.now();
+    room.world.desk.import(&juniper, &roster(), now, false).await.unwrap();
+    room.link(MARCUS, MARCUS_USER).await;
+    let text = room.world.carrier.write(&phone(MARCUS), &phone("+13125550150"), "chat", Vec::new());
+    room.world.desk.receive(text, now).await.unwrap();
+    room.world.desk.send_due(now).await.unwrap();
+    let what = What::Command { name: "link".to_owned(), options: options(&[("code", &room.code(MARCUS))]) };
+    let mut there = room.interaction(MARCUS_USER, what);
+    assert!(said(&room.hear(&there).await).starts_with("That code is not good"), "it is the other program's");
+    there.guild = Some("110000000000000002".to_owned());
+    assert!(said(&room.hear(&there).await).starts_with("Thanks, Marcus"));
+    there.guild = Some("110000000000000099".to_owned());
+    assert!(said(&room.hear(&there).await).starts_with("This server is not set up"));
+
+    room.world.to("15T06:45:00").await;
+    room.settle().await;
+    let checks = room.fake.direct(MARCUS_USER);
+    assert_eq!(checks.len(), 2);
+    let state = async |program: &browline::trade::roster::ProgramId| {
+        let mut tx = room.world.desk.store().read().await.unwrap();
+        let date = at("15T00:00:00").date(chrono_tz::UTC);
+        tx.checks_of(program, [&"a4".into()], date).await.unwrap().remove(0).state
+    };
+    // The one of the second program, from the direct message.
+    let second = {
+        let mut tx = room.world.desk.store().read().await.unwrap();
+        let rows = tx.chat_posts(&juniper).await.unwrap();
+        let id = rows.into_iter().find(|row| row.athlete.is_some()).unwrap().message_id.unwrap();
+        checks.into_iter().find(|post| post.id == id).unwrap()
+    };
+    let mut pressed = room.interaction(MARCUS_USER, What::Control { id: second.control("good"), picked: None });
+    pressed.guild = None;
+    assert_eq!(room.hear(&pressed).await, Answer::Nothing);
+    assert_eq!((state(&juniper).await, state(&room.world.program).await), (CheckState::Clear, CheckState::Sent));
+}
