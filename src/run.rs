@@ -52,7 +52,7 @@ async fn posts(chat: &ChatDesk, mut stop: watch::Receiver<bool>) {
     }
 }
 
-fn count_posts(report: &crate::desk::chat::outbox::ChatReport) {
+fn count_posts(report: &crate::desk::chat::outcome::ChatReport) {
     metrics::counter!("browline_chat_made_total").increment(report.made as u64);
     metrics::counter!("browline_chat_changed_total").increment(report.changed as u64);
     metrics::counter!("browline_chat_again_total").increment(report.again as u64);

@@ -1,7 +1,7 @@
 //! The chat platform as a place of work: what stands there, and what people do there.
 //!
 //! [`render`] makes posts of items, [`plan`] says which posts are to change, both pure; [`outbox`] hands them over by lease
-//! and at the platform's pace; [`hear`] turns buttons and commands into [`act`](super::act), [`direct`] what athletes
+//! and at the platform's pace ([`outcome`] says what became of them); [`hear`] turns buttons and commands into [`act`](super::act), [`direct`] what athletes
 //! answer into what a text would do; [`link`] says whose an account is.
 //!
 //! The platform being down delays no text: rows are written with what caused them, everything else has its own loop.
@@ -14,6 +14,7 @@ pub mod hear;
 pub mod link;
 pub mod listen;
 pub mod outbox;
+pub mod outcome;
 pub mod plan;
 pub mod render;
 

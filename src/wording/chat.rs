@@ -59,6 +59,7 @@ pub enum Say {
     NotSetUp,
     NoHelmet,
     MayTakePart,
+    SeeTrainer,
 }
 
 /// A word or sentence.
@@ -150,6 +151,7 @@ const fn both(what: Say) -> (&'static str, &'static str) {
         ),
         Say::NotSetUp => ("This server is not set up for a program.", "Este servidor no está configurado."),
         Say::NoHelmet => ("no helmet on record", "sin casco registrado"),
+        Say::SeeTrainer => ("held: see the athletic trainer", "en pausa: ver a medicina deportiva"),
         Say::MayTakePart => ("not held", "sin pausa"),
     }
 }

@@ -155,10 +155,8 @@ fn fix_line(asking: &Asking<'_>, place: usize, row: &FixRow) -> String {
 }
 
 fn held_line(asking: &Asking<'_>, row: &HeldRow) -> String {
-    let why = if row.why == "equipment" { Say::OutOfUse } else { Say::MedicalHold };
-    let why = say(why, asking.language());
-    let why = if row.why == "equipment" { why } else { why.split(". ").next().unwrap_or(why) };
-    format!("{}: {why}", asking.shown(&row.who))
+    let why = if row.why == HoldKind::Equipment.words() { Say::OutOfUse } else { Say::SeeTrainer };
+    format!("{}: {}", asking.shown(&row.who), say(why, asking.language()))
 }
 
 /// Who has no usable answer.
@@ -263,7 +261,7 @@ fn open_item(scene: &Scene<'_>, athlete: &Athlete, language: Language) -> Option
 fn hold_words(scene: &Scene<'_>, athlete: &Athlete, language: Language) -> &'static str {
     let kinds: BTreeSet<HoldKind> = scene.holds_on(&athlete.id).map(|hold| hold.kind).collect();
     if kinds.iter().any(|kind| *kind != HoldKind::Equipment) {
-        say(Say::MedicalHold, language).split_once(". ").map_or(say(Say::MedicalHold, language), |(first, _)| first)
+        say(Say::SeeTrainer, language)
     } else if kinds.is_empty() {
         say(Say::MayTakePart, language)
     } else {

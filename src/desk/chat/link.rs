@@ -147,16 +147,7 @@ impl ChatDesk {
         if tries.tries >= MOST_TRIES {
             return Ok(say(Say::CodesTooMany, language).to_owned());
         }
-        let found = match hash(program, code) {
-            Some(hash) => tx.chat_code(&program.id, &hash).await?,
-            None => None,
-        };
-        let good = found.filter(|code| code.used_at.is_none() && code.expires_at > now);
-        let person = match &good {
-            Some(code) => still_theirs(&mut tx, &scene, code).await?,
-            None => None,
-        };
-        let (Some(mut code), Some(person)) = (good, person) else {
+        let Some((mut code, person)) = good_code(&mut tx, &scene, code).await? else {
             tries.tries += 1;
             tx.put(&[tries]).await?;
             scene.note("chat account", "chat code wrong", user, "", None);
@@ -210,6 +201,20 @@ impl ChatDesk {
         self.desk.finish(tx, scene).await?;
         Ok(say(Say::Unlinked, language).to_owned())
     }
+}
+
+/// The code, while it is good, with the first name and language of the person whose it is.
+async fn good_code(
+    tx: &mut Tx,
+    scene: &Scene<'_>,
+    typed: &str,
+) -> Result<Option<(ChatCode, (String, Language))>, DeskError> {
+    let Some(hash) = hash(scene.program, typed) else { return Ok(None) };
+    let found = tx.chat_code(&scene.program.id, &hash).await?;
+    let Some(code) = found.filter(|code| code.used_at.is_none() && code.expires_at > scene.now) else {
+        return Ok(None);
+    };
+    Ok(still_theirs(tx, scene, &code).await?.map(|person| (code, person)))
 }
 
 /// First name and language of the person whose code it is, while the number that it was texted to is still theirs.

@@ -11,13 +11,14 @@ use std::sync::PoisonError;
 use chrono::TimeDelta;
 use futures::StreamExt as _;
 
+use super::outcome::{ChatReport, Handed, LONGEST_WAIT, after, after_attempts, outcome, stand_in};
 use super::{ChatDesk, plan, render};
 use crate::channel::chat::ChatRefused;
-use crate::channel::chat::rest::{ChatRest, Taken};
+use crate::channel::chat::rest::ChatRest;
 use crate::config::{Chat, Program};
 use crate::desk::scene::Scene;
 use crate::desk::{DeskError, load};
-use crate::store::chat::{ChatPost, ChatState, PostKind, PostState};
+use crate::store::chat::{ChatPost, PostKind, PostState};
 use crate::store::rows::OutState;
 use crate::store::{Result as Stored, Tx};
 use crate::trade::phone::Phone;
@@ -33,32 +34,6 @@ const AT_ONCE: i64 = 50;
 const SIDE_BY_SIDE: usize = 8;
 /// What has less of its lease left is not begun.
 const HAND_OVER_TAKES: TimeDelta = TimeDelta::seconds(25);
-/// Longest wait before a post that was not taken is tried again.
-const LONGEST_WAIT: TimeDelta = TimeDelta::minutes(5);
-
-/// What posting did.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct ChatReport {
-    /// Posts made.
-    pub made: usize,
-    /// Posts changed in place.
-    pub changed: usize,
-    /// To be tried again later.
-    pub again: usize,
-    /// Refused as they are.
-    pub failed: usize,
-}
-
-/// What became of a hand-over.
-enum Handed {
-    Taken {
-        taken: Taken,
-        channel: String,
-    },
-    Refused(ChatRefused),
-    /// Its channel takes nothing until this moment: nothing was done.
-    NotBegun(Moment),
-}
 
 impl ChatDesk {
     /// Writes the rows of posts that are to change. Returns how many.
@@ -363,138 +338,7 @@ async fn asked_otherwise(tx: &mut Tx, program: &ProgramId, posts: &[ChatPost]) -
     Ok(posts.iter().filter(gone).map(|post| post.id.clone()).collect())
 }
 
-/// What a hand-over makes of a row. `claimed` is the row as it was handed over; what is wanted may have changed since.
-fn outcome(
-    row: &mut ChatPost,
-    claimed: &ChatPost,
-    handed: &Handed,
-    state: &mut ChatState,
-    now: Moment,
-    report: &mut ChatReport,
-) {
-    match handed {
-        Handed::Taken { taken, channel } => {
-            if claimed.message_id.is_some() {
-                report.changed += 1
-            } else {
-                report.made += 1
-            }
-            posted(row, claimed, taken, channel, now);
-            if state.halted_at.take().is_some() {
-                state.halted_why = None;
-                state.next_free_at = now;
-            }
-        }
-        Handed::NotBegun(until) => again(row, *until, None),
-        Handed::Refused(refused) => {
-            if matches!(refused, ChatRefused::Person { .. } | ChatRefused::Request { .. }) {
-                report.failed += 1;
-            } else {
-                report.again += 1;
-            }
-            refused_next(row, refused, state, now);
-        }
-    }
-}
-
-fn posted(row: &mut ChatPost, claimed: &ChatPost, taken: &Taken, channel: &str, now: Moment) {
-    row.posted_at = Some(now);
-    row.attempts = 0;
-    row.error = None;
-    if row.generation != claimed.generation {
-        // The queue has another channel since: what was posted stays behind.
-        return again_now(row, now);
-    }
-    row.message_id = Some(taken.id.clone());
-    row.channel = Some(channel.to_owned());
-    row.posted_hash = Some(claimed.hash.clone());
-    if row.hash == claimed.hash {
-        row.state = PostState::Posted;
-        row.live = row.live && row.kind == PostKind::Item;
-    } else {
-        again_now(row, now);
-    }
-}
-
-fn again_now(row: &mut ChatPost, now: Moment) {
-    row.state = PostState::Due;
-    row.due_at = now;
-}
-
-/// Tried again later, and this attempt does not count.
-fn again(row: &mut ChatPost, at: Moment, why: Option<String>) {
-    row.state = PostState::Due;
-    row.attempts -= 1;
-    row.due_at = at;
-    row.error = why.or_else(|| row.error.take());
-}
-
-fn refused_next(row: &mut ChatPost, refused: &ChatRefused, state: &mut ChatState, now: Moment) {
-    let why = refused.to_string();
-    match refused {
-        ChatRefused::Later { after: wait, everywhere } => {
-            let until = after(now, *wait);
-            if *everywhere {
-                state.next_free_at = state.next_free_at.max(until);
-            }
-            again(row, until, None);
-        }
-        // Somebody deleted it: the item is still there, and so is its post, anew.
-        ChatRefused::GonePost => {
-            row.message_id = None;
-            row.posted_hash = None;
-            row.generation += 1;
-            row.attempts = 0;
-            row.error = None;
-            again_now(row, now);
-        }
-        ChatRefused::Unreached { .. } | ChatRefused::InDoubt { .. } | ChatRefused::Place { .. } => {
-            row.state = PostState::Due;
-            row.due_at = after_attempts(now, row.attempts);
-            row.error = Some(why);
-        }
-        ChatRefused::Everything { why: halted } => {
-            state.halted_at.get_or_insert(now);
-            state.halted_why = Some(halted.clone());
-            state.next_free_at = now.plus(LONGEST_WAIT);
-            again(row, now.plus(LONGEST_WAIT), Some(why));
-        }
-        ChatRefused::Person { .. } | ChatRefused::Request { .. } | ChatRefused::TooLate | ChatRefused::Answered => {
-            row.state = PostState::Failed;
-            row.live = row.live && row.kind == PostKind::Item;
-            row.error = Some(why);
-        }
-    }
-}
-
-/// The text that a direct message stands for: dropped when the message stands there, hastened when it cannot.
-async fn stand_in(tx: &mut Tx, row: &ChatPost, now: Moment) -> Stored<()> {
-    let Some(text) = &row.stands_for else { return Ok(()) };
-    match row.state {
-        PostState::Posted => {
-            if tx.cancel_stood_for(&row.program, text).await?
-                && let (Some(athlete), Some(date)) = (&row.athlete, row.date)
-            {
-                tx.checks_sent(&row.program, date, &[athlete.as_str()]).await?;
-            }
-        }
-        PostState::Failed => _ = tx.hasten_stood_for(&row.program, text, now).await?,
-        _ => {}
-    }
-    Ok(())
-}
-
 /// The channel, or whom a direct message is for.
 fn place(post: &ChatPost) -> String {
     post.channel.clone().or_else(|| post.chat_user.clone()).unwrap_or_default()
-}
-
-fn after(now: Moment, wait: std::time::Duration) -> Moment {
-    now.plus(TimeDelta::from_std(wait).unwrap_or(LONGEST_WAIT) + TimeDelta::milliseconds(1))
-}
-
-/// Two seconds, four, eight, up to five minutes.
-fn after_attempts(now: Moment, attempts: i64) -> Moment {
-    let doublings = u32::try_from(attempts.clamp(1, 10)).unwrap_or(10);
-    now.plus(TimeDelta::seconds(2_i64.pow(doublings)).min(LONGEST_WAIT))
 }

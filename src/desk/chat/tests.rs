@@ -2,13 +2,15 @@
 
 use std::sync::LazyLock;
 
+use super::outcome::{ChatReport, Handed, outcome};
 use super::plan::{changes, nonce};
 use super::{render, tag};
 use crate::channel::chat::press::Press;
-use crate::channel::chat::{Control, Post};
+use crate::channel::chat::rest::Taken;
+use crate::channel::chat::{ChatRefused, Control, Post};
 use crate::config::{Chat, Config, Program, Show};
 use crate::desk::scene::Scene;
-use crate::store::chat::{ChatPost, PostState};
+use crate::store::chat::{ChatPost, ChatState, PostState};
 use crate::store::rows::ProgramRow;
 use crate::trade::flag::{Flag, Flags};
 use crate::trade::phone::Phone;
@@ -329,4 +331,60 @@ fn tags_and_nonces_are_short_and_each_its_own() {
     scene.items.put(item.id.clone(), item);
     let row = changes(&scene, &chat(), &[]).remove(0);
     assert!(nonce(&row).len() <= 25);
+}
+
+/// A post under lease for the second time, and what a hand-over made of it: state, seconds until it is tried again, and
+/// the platform's state for the program.
+fn handed(handed: &Handed) -> (ChatPost, i64, ChatState) {
+    let mut scene = scene();
+    let item = item(&mut scene, Queue::Equipment, &[Flag::Brow]);
+    scene.items.put(item.id.clone(), item);
+    let claimed = ChatPost {
+        state: PostState::Claimed,
+        attempts: 2,
+        message_id: Some("1".to_owned()),
+        ..changes(&scene, &chat(), &[]).remove(0)
+    };
+    let mut row = claimed.clone();
+    let zero = Moment::from_millis(0);
+    let mut state = ChatState {
+        program: row.program.clone(),
+        next_free_at: zero,
+        halted_at: None,
+        halted_why: None,
+        gateway: None,
+        gateway_at: None,
+    };
+    outcome(&mut row, &claimed, handed, &mut state, now(), &mut ChatReport::default());
+    let wait = row.due_at.since(now()).num_seconds();
+    (row, wait, state)
+}
+
+#[test]
+fn each_refusal_has_its_consequence() {
+    let after = std::time::Duration::from_secs(20);
+    let why = || "x".to_owned();
+    let table = [
+        (ChatRefused::Later { after, everywhere: false }, PostState::Due, 20, 1),
+        (ChatRefused::Unreached { why: why() }, PostState::Due, 4, 2),
+        (ChatRefused::InDoubt { why: why() }, PostState::Due, 4, 2),
+        (ChatRefused::Place { code: 10_003, why: why() }, PostState::Due, 4, 2),
+        (ChatRefused::GonePost, PostState::Due, 0, 0),
+        (ChatRefused::Everything { why: why() }, PostState::Due, 300, 1),
+        (ChatRefused::Request { code: 50_035, why: why() }, PostState::Failed, 0, 2),
+        (ChatRefused::Person { code: 50_007, why: why() }, PostState::Failed, 0, 2),
+    ];
+    for (refused, expected, wait, attempts) in table {
+        let (row, waits, _) = handed(&Handed::Refused(refused.clone()));
+        assert_eq!((row.state, waits, row.attempts), (expected, wait, attempts), "{refused:?}");
+    }
+    let (row, _, _) = handed(&Handed::Refused(ChatRefused::GonePost));
+    assert_eq!((row.message_id, row.generation), (None, 1), "it is made anew");
+    let (_, _, state) = handed(&Handed::Refused(ChatRefused::Later { after, everywhere: true }));
+    assert_eq!(state.next_free_at.since(now()).num_seconds(), 20);
+    let (_, _, state) = handed(&Handed::Refused(ChatRefused::Everything { why: why() }));
+    assert!(state.halted_at.is_some());
+    let taken = Taken { id: "2".to_owned(), pause: None };
+    let (row, _, _) = handed(&Handed::Taken { taken, channel: "c".to_owned() });
+    assert_eq!((row.state, row.attempts, row.message_id.as_deref()), (PostState::Posted, 0, Some("2")));
 }

@@ -119,7 +119,7 @@ in_chat! {
         room.text(IVAN, "todo bien").await;
         let today = room.command(COLE_USER, "today", &[]).await.text;
         assert!(today.contains("#7 Marcus") && today.contains("chin strap"), "{today}");
-        assert!(today.contains("#63 Noah: Held: see the athletic trainer"), "{today}");
+        assert!(today.contains("#63 Noah: held: see the athletic trainer"), "{today}");
         assert!(!today.contains("head"), "{today}");
         let silent = room.command(COLE_USER, "silent", &[]).await.text;
         assert!(silent.contains("Jonah") && !silent.contains("Ivan"), "{silent}");
@@ -143,7 +143,7 @@ in_chat! {
             assert!(ivan.contains(part), "{part}: {ivan}");
         }
         let noah = room.command(DANE_USER, "athlete", &[("who", "noah")]).await.text;
-        assert_eq!(noah, "**#63 Noah**\nHeld: see the athletic trainer");
+        assert_eq!(noah, "**#63 Noah**\nheld: see the athletic trainer");
         let two = room.command(COLE_USER, "athlete", &[("who", "12")]).await.text;
         assert!(two.starts_with("Which one?") && two.contains("Varsity") && two.contains("JV"), "{two}");
         // A varsity coach does not see the junior team.
