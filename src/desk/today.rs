@@ -13,7 +13,7 @@ use crate::trade::parts::{Kit, kit};
 use crate::trade::plan::{Hand, Job, Plan, READY_BEFORE, Slot, Urgency, plan};
 use crate::trade::queue::{HoldKind, Item, ItemState, Queue};
 use crate::trade::roster::{AthleteId, Event, Language, Role, StaffMember, TeamId};
-use crate::trade::time::Moment;
+use crate::trade::time::{Moment, resolve};
 use crate::wording::words;
 
 /// One line of the fix list.
@@ -108,6 +108,8 @@ pub struct Today {
     pub bring: Vec<String>,
     /// Helmets on the list that nobody has taken.
     pub not_taken: usize,
+    /// Helmets that staff have seen to today.
+    pub done: usize,
     /// Answers that could not be read and wait for somebody to say what was meant.
     pub not_read: usize,
     /// The fix list, in order.
@@ -171,6 +173,7 @@ pub fn today(scene: &Scene<'_>, team: Option<&TeamId>) -> Today {
         bring: words::kit_words(&kit, Language::En),
         kit,
         not_taken: items.iter().filter(|item| item.state == ItemState::Open).count(),
+        done: done(scene, team),
         not_read: items.iter().filter(|item| item.is_unread()).count(),
         fix_list: plan
             .slots
@@ -199,6 +202,17 @@ pub fn today(scene: &Scene<'_>, team: Option<&TeamId>) -> Today {
             .filter_map(|item| item.about.clone())
             .collect(),
     }
+}
+
+/// Helmets that staff closed today. Only what was closed today is loaded.
+fn done(scene: &Scene<'_>, team: Option<&TeamId>) -> usize {
+    scene
+        .items
+        .values()
+        .filter(|item| item.queue == Queue::Equipment && !item.is_open() && item.closed_by.is_some())
+        .filter(|item| item.closed_at.is_some_and(|at| at.date(scene.program.zone) == scene.today))
+        .filter(|item| team.is_none_or(|team| item.team.as_ref() == Some(team)))
+        .count()
 }
 
 fn next_event<'s>(scene: &'s Scene<'_>, team: Option<&TeamId>) -> Option<&'s Event> {
@@ -236,7 +250,7 @@ fn fixers<'s>(scene: &'s Scene<'_>, team: Option<&TeamId>, items: &[&Item]) -> V
 fn make_plan(scene: &Scene<'_>, items: &[&Item], fixers: &[Fixer<'_>], practice: Option<Moment>) -> Plan<String> {
     let until = scene.now.plus(TimeDelta::days(1));
     let hand = |own_only| Hand { from: scene.now, until, own_only };
-    let mut hands: Vec<Hand> = fixers.iter().map(|fixer| hand(!fixer.on_duty)).collect();
+    let mut hands: Vec<Hand> = fixers.iter().map(|fixer| hours_today(scene, fixer, hand(!fixer.on_duty))).collect();
     if fixers.iter().all(|fixer| !fixer.on_duty) {
         // Nobody on duty: one pair of hands is planned with, and the alerts see to it that there is one.
         hands.push(hand(false));
@@ -252,6 +266,14 @@ fn make_plan(scene: &Scene<'_>, items: &[&Item], fixers: &[Fixer<'_>], practice:
         })
         .collect();
     plan(&jobs, &hands, scene.now)
+}
+
+/// The hands of somebody with hours of duty, while they are there today.
+fn hours_today(scene: &Scene<'_>, fixer: &Fixer<'_>, all_day: Hand) -> Hand {
+    let Some(hours) = fixer.member.hours.filter(|_| fixer.on_duty) else { return all_day };
+    let at = |time| resolve(scene.today.and_time(time), scene.program.zone);
+    let until = if hours.from < hours.until { at(hours.until) } else { all_day.until };
+    Hand { from: at(hours.from).max(all_day.from), until, ..all_day }
 }
 
 /// When a helmet has to be ready: before its team's next event of today.
@@ -308,13 +330,15 @@ fn team_name(scene: &Scene<'_>, team: Option<&TeamId>) -> String {
     team.and_then(|team| scene.program.teams.get(team)).map_or_else(String::new, |team| team.name.clone())
 }
 
-/// The athletes to check at the door. Those with a helmet on the fix list are there already.
+/// The athletes to check at the door. Those with a helmet on the fix list are there already, and those whose helmet staff
+/// have seen to today need not be.
 fn silent(scene: &Scene<'_>, checks: &[&MorningCheck]) -> Vec<DoorRow> {
+    let seen = |item: &Item| item.is_open() || item.closed_by.is_some();
     let on_list = |athlete: &AthleteId| {
         scene
             .items
             .values()
-            .any(|item| item.is_open() && item.queue == Queue::Equipment && item.athlete.as_ref() == Some(athlete))
+            .any(|item| seen(item) && item.queue == Queue::Equipment && item.athlete.as_ref() == Some(athlete))
     };
     checks
         .iter()
@@ -407,6 +431,9 @@ impl Today {
             let hands = if self.hands == 1 { "one pair of hands" } else { "pairs of hands" };
             let many = if self.hands == 1 { hands.to_owned() } else { format!("{} {hands}", self.hands) };
             write!(out, " · start by {start} with {many}")?;
+        }
+        if self.done > 0 {
+            write!(out, " · {} done", self.done)?;
         }
         if self.not_taken > 0 {
             write!(out, " · {} not taken", self.not_taken)?;

@@ -93,6 +93,7 @@ on_both_engines! {
         assert!(world.holds("a4").await.is_empty() && world.holds("a7").await.is_empty());
         world.text(COLE, "1 and 2").await;
         assert!(world.open_items().await.is_empty());
+        assert_eq!(world.today().await.done, 4);
         world.text(COLE, "7 done").await;
         assert!(world.got(COLE).last().unwrap().contains("Cole has done it"), "{:?}", world.got(COLE));
     }
@@ -265,5 +266,84 @@ on_both_engines! {
         }
         let minutes = world.today().await.fix_list[0].minutes;
         assert!((7..=8).contains(&minutes), "{minutes}: drawn from 4 most of the way to 9 on {:?}", world.engine);
+    }
+
+    /// What was learned leaves as labelled lines, without names, that the reader is scored by.
+    async fn what_was_meant_is_exported_for_the_reader(world) {
+        world.to("15T06:45:00").await;
+        for (number, who) in [("7", MARCUS), ("63", NOAH)] {
+            world.text(who, "blorp").await;
+            world.clock.advance(chrono::TimeDelta::minutes(5));
+            world.text(who, "blorp the \"flange\"").await;
+            world.text(COLE, &format!("{number} strap")).await;
+        }
+        let folder = tempfile::tempdir().unwrap();
+        let config = folder.path().join("browline.toml");
+        std::fs::write(&config, CONFIG).unwrap();
+        let run = |args: &[&str]| {
+            let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_browline"));
+            command.arg("--config").arg(&config).args(args).env("BROWLINE_DATABASE_URL", &world.address);
+            command.output().unwrap()
+        };
+        let exported = run(&["export", "replies"]);
+        let lines = String::from_utf8(exported.stdout).unwrap();
+        assert!(exported.status.success(), "{}", String::from_utf8_lossy(&exported.stderr));
+        let expected = r#"{"text":"blorp the \"flange\"","lang":"en","reading":"flagged","flags":["strap"],"also_ok":[],"control":null,"why":"said by staff"}"#;
+        assert_eq!(lines.lines().collect::<Vec<_>>(), [expected, expected]);
+        let file = folder.path().join("replies.jsonl");
+        std::fs::write(&file, &lines).unwrap();
+        let scored = run(&["read", "--score", file.to_str().unwrap()]);
+        let score = String::from_utf8(scored.stdout).unwrap();
+        assert!(score.contains("right: 0 of 2") && scored.status.success(), "{score}");
+        let wrong = run(&["export", "replies", "--program", "nowhere"]);
+        assert!(!wrong.status.success());
+    }
+
+    /// Hours of duty: the alert goes first to who is there, and the plan counts hands while they are there.
+    async fn hours_of_duty_decide_who_is_called_and_when_hands_are_counted(world) {
+        let staff = STAFF
+            .replace(",duty,", ",duty,duty_hours,")
+            .replace("trainer,,,1,", "trainer,,,13:00-19:00,1,")
+            .replace("trainer,,,2,", "trainer,,,6:00 AM - 1 PM,2,")
+            .replace("equipment,,,1,", "equipment,,,15:00-18:00,1,")
+            .replace("coach,varsity,,1,", "coach,varsity,,,1,");
+        world.desk.import(&world.program, &files(&[("staff.csv", &staff)]), world.clock.now(), false).await.unwrap();
+        world.to("15T06:45:00").await;
+        world.text(MARCUS, "my head hurts").await;
+        let alerts = |all: Vec<String>| all.iter().filter(|kind| *kind == "alert").count();
+        assert_eq!((alerts(world.purposes(ANA).await), alerts(world.purposes(TESS).await)), (0, 1), "Tess is there");
+        world.text(NOAH, "strap broke").await;
+        world.text(BROTHERS, "Jonah strap broke and the mask is loose").await;
+        world.to("15T14:00:00").await;
+        let today = world.today().await;
+        assert!(today.fix_list.iter().all(|row| row.begins_at >= Some(at("15T15:00:00"))), "nobody before three");
+        assert_eq!(today.will_not_fit, 1, "12 and 4 minutes are more than a quarter of an hour: {today}");
+    }
+
+    /// An answer that could not be read, with nothing after it, is on the fix list when that goes out, and asked about.
+    async fn an_unread_answer_that_stays_alone_is_put_before_staff(world) {
+        world.to("15T06:45:00").await;
+        world.text(MARCUS, "blorp").await;
+        assert!(world.open_items().await.is_empty(), "he is asked again first");
+        world.through("15T14:00:00").await;
+        assert_eq!(world.today().await.not_read, 1);
+        assert!(world.got(COLE).iter().any(|text| text.starts_with("Fix list") && text.contains("#7 Marcus")));
+        assert!(world.got(COLE).iter().all(|text| !text.contains("blorp")));
+        assert!(world.got(ANA).iter().any(|text| text.contains("\"blorp\" could not be read")));
+        world.text(ANA, "7 is 5").await;
+        assert_eq!(world.holds("a4").await, [HoldKind::Equipment]);
+        assert_eq!(world.today().await.not_read, 0);
+    }
+
+    async fn a_trainers_list_begins_with_the_body_reports_that_wait(world) {
+        world.to("15T06:45:00").await;
+        world.text(MARCUS, "my head hurts").await;
+        world.text(NOAH, "strap broke").await;
+        world.text(ANA, "list").await;
+        let got = world.got(ANA);
+        assert!(got.iter().any(|text| text.starts_with("Medical, not taken yet: 1. Reply got 7")), "{got:?}");
+        assert!(got.iter().any(|text| text.starts_with("Fix list") && text.contains("#63 Noah")), "{got:?}");
+        world.text(COLE, "list").await;
+        assert!(world.got(COLE).iter().all(|text| !text.contains("Medical")), "not to the others");
     }
 }

@@ -93,7 +93,12 @@ fn run(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, command
         Command::TakeAll => items::take_all(scene, message, member),
         Command::Acknowledge => items::acknowledge(scene, message, member),
         Command::CallOff(team) => find_event(scene, message, member, team.as_deref()),
-        Command::List => lists::answer_fix_list(scene, &message.id, member),
+        Command::List => {
+            if member.has(Role::Trainer) {
+                lists::answer_pending(scene, &message.id, member);
+            }
+            lists::answer_fix_list(scene, &message.id, member);
+        }
         Command::Silent => lists::answer_silent(scene, &message.id, member),
         Command::Out => lists::answer_availability(scene, &message.id, member),
         Command::Help => help(scene, message, member),

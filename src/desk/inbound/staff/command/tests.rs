@@ -267,6 +267,22 @@ fn what_is_not_a_command_is_not_guessed() {
 }
 
 proptest::proptest! {
+    /// A doubt anywhere in a report makes it no report.
+    #[test]
+    fn a_doubt_anywhere_is_no_report(
+        report in proptest::sample::select(vec!["12 done", "12 done new strap", "done 12 44", "12 n 44 fixed", "12 listo",
+            "12 new strap done", "fixd 12", "12 good"]),
+        doubt in proptest::sample::select(vec!["not", "almost", "isn't", "didn't", "never", "casi", "todavia no", "if",
+            "when", "can't get", "nearly", "tomorrow", "later"]),
+        place in 0_usize..6,
+    ) {
+        let mut words: Vec<&str> = report.split(' ').collect();
+        words.insert(place.min(words.len()), doubt);
+        let text = words.join(" ");
+        let done = |command: &Command| matches!(command, Command::Done(..) | Command::MayGo(_));
+        proptest::prop_assert!(!parse(&text, &known()).iter().flatten().any(done), "{text}");
+    }
+
     /// Whatever is typed, reading it ends and names nobody who was not typed.
     #[test]
     fn nobody_is_named_who_was_not_typed(text in "[a-z0-9 ,.#&?é]{0,40}") {
