@@ -66,6 +66,7 @@ fn member(id: &str, first: &str, role: Role) -> StaffMember {
         roles: vec![role],
         teams: Vec::new(),
         duty: Vec::new(),
+        hours: None,
         call_order: 1,
         active: true,
     }
