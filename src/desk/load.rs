@@ -6,6 +6,7 @@ use chrono::TimeDelta;
 
 use super::scene::{Cancel, Scene};
 use crate::config::Program;
+use crate::store::chat::PersonKind;
 use crate::store::rows::InMessage;
 use crate::store::{Result, Tx};
 use crate::trade::phone::Phone;
@@ -219,6 +220,11 @@ pub async fn roster(tx: &mut Tx, scene: &mut Scene<'_>, team: &TeamId) -> Result
     scene.holds.load(holds.into_iter().map(|hold| (hold.id.clone(), hold)));
     let checks = tx.checks_on(program, team, scene.today).await?;
     scene.checks.load(checks.into_iter().map(|check| ((check.athlete.clone(), check.date), check)));
+    if scene.program.chat.as_ref().is_some_and(|chat| chat.token.is_some()) {
+        let links = tx.chat_links(&scene.program.id).await?;
+        let athletes = links.into_iter().filter(|link| link.kind == PersonKind::Athlete);
+        scene.chat_accounts.extend(athletes.map(|link| (AthleteId(link.person), link.chat_user)));
+    }
     Ok(consented)
 }
 
@@ -232,6 +238,7 @@ pub async fn write(tx: &mut Tx, scene: &mut Scene<'_>) -> Result<()> {
     tx.put(&scene.events.changed()).await?;
     cancels(tx, scene).await?;
     tx.insert(&unique(&scene.out)).await?;
+    tx.insert(&scene.posts).await?;
     tx.insert(&scene.heard).await?;
     tx.insert(&scene.happenings).await?;
     tx.insert(&scene.interpretations).await?;

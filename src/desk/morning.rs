@@ -300,7 +300,8 @@ fn plan_check(
         let text = Message::Check { first: &athlete.first };
         let to = To { phone, language: athlete.language, athlete: Some(&athlete.id) };
         let key = format!("check/{}/{}", due.event.date, athlete.id);
-        scene.send(to, Purpose::Check, key, &text, Some(due.until));
+        scene.send(to, Purpose::Check, key.clone(), &text, Some(due.until));
+        super::chat::direct::ask(scene, athlete, due.event.date, &key, due.until);
     }
     state
 }

@@ -11,6 +11,7 @@ use chrono::{NaiveDate, TimeDelta};
 use super::record;
 use crate::config::Program;
 use crate::schedule::after_quiet;
+use crate::store::chat::ChatPost;
 use crate::store::rows::{
     Happening, InMessage, Interpretation, Number, OutMessage, OutState, ProgramRow, Purpose, RecordLine,
 };
@@ -140,6 +141,12 @@ pub struct Scene<'a> {
     pub head: ProgramRow,
     /// The story, told after the commit.
     pub story: Vec<StoryLine>,
+    /// Codes for chat accounts that were asked for: drawn when the scene is written.
+    pub codes_wanted: Vec<super::chat::link::Wanted>,
+    /// Accounts of athletes who get their check in chat.
+    pub chat_accounts: BTreeMap<AthleteId, String>,
+    /// New posts on the chat platform.
+    pub posts: Vec<ChatPost>,
 }
 
 /// Someone who is written to.
@@ -181,6 +188,9 @@ impl<'a> Scene<'a> {
             record: Vec::new(),
             head,
             story: Vec::new(),
+            codes_wanted: Vec::new(),
+            chat_accounts: BTreeMap::new(),
+            posts: Vec::new(),
         }
     }
 

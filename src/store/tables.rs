@@ -1,5 +1,6 @@
 //! The tables: which value has which columns. The migrations say why a column is as it is.
 
+use super::chat::{ChatCode, ChatLink, ChatPost, ChatState, ChatTry};
 use super::rows::{
     EarlyStatus, Happening, InMessage, Interpretation, Number, OutMessage, ProgramRow, RecordLine, Sender,
 };
@@ -91,4 +92,20 @@ tables! {
         program: Text, carrier_id: Text, delivered: Bool, error_code: Int, at: Int,
     }
     Sender = "sender" (program) { program: Text, next_free_at: Int, halted_at: Int, halted_why: Text }
+    ChatPost = "chat_post" (program, id) {
+        program: Text, id: Text, kind: Text, channel: Text, chat_user: Text, athlete: Text, date: Text, tag: Text,
+        generation: Int, body: Json, hash: Text, message_id: Text, posted_hash: Text, state: Text, live: Bool,
+        stands_for: Text, due_at: Int, send_by: Int, created_at: Int, posted_at: Int, attempts: Int, claimed_by: Text,
+        lease_until: Int, error: Text,
+    }
+    ChatLink = "chat_link" (program, chat_user) {
+        program: Text, chat_user: Text, kind: Text, person: Text, phone: Text, linked_at: Int, ended_at: Int,
+    }
+    ChatCode = "chat_code" (program, hash) {
+        program: Text, hash: Text, kind: Text, person: Text, phone: Text, made_at: Int, expires_at: Int, used_at: Int,
+    }
+    ChatTry = "chat_try" (program, chat_user) { program: Text, chat_user: Text, tries: Int, since: Int }
+    ChatState = "chat_state" (program) {
+        program: Text, next_free_at: Int, halted_at: Int, halted_why: Text, gateway: Text, gateway_at: Int,
+    }
 }

@@ -327,6 +327,7 @@ fn required_fields(message: &Message<'_>) -> Vec<Required> {
             vec![field("place", place), field("by", by.trim_end_matches('.'))]
         }
         Message::Check { first } => vec![field("first", first)],
+        Message::ChatCode { first, code, .. } => vec![field("first", first), field("code", code)],
         Message::Symptom { trainer, trainer_phone, .. }
         | Message::Emergency { trainer, trainer_phone, .. }
         | Message::StillHeld { trainer, trainer_phone, .. }

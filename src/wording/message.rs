@@ -428,6 +428,9 @@ messages! {
     /// A parent or guardian wrote.
     GuardianReply "guardian_reply" 2 Anyone { program: &'a str, contact: &'a str, contact_phone: &'a str }
 
+    /// A one-time code that links an account of the chat platform.
+    ChatCode "chat_code" 2 Anyone { program: &'a str, first: &'a str, code: &'a str }
+
     /// The first text to a staff number.
     StaffStart "staff_start" 3 Staff { program: &'a str }
     /// HELP from staff, with the commands of their roles.

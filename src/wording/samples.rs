@@ -180,6 +180,7 @@ fn anyone_samples(kind: Kind) -> Option<Vec<Message<'static>>> {
         Kind::UnknownNumber => Message::UnknownNumber { program, contact, contact_phone },
         Kind::GuardianReply => Message::GuardianReply { program, contact, contact_phone },
         Kind::NoOpenCheck => Message::NoOpenCheck { program, contact, contact_phone },
+        Kind::ChatCode => Message::ChatCode { program, first: FIRST, code: "MWQX-7KHB" },
         Kind::StaffStart => Message::StaffStart { program },
         _ => return None,
     }])

@@ -52,6 +52,16 @@ pub fn handle(scene: &mut Scene<'_>, message: &mut InMessage, reading: &Reading,
     }
 }
 
+/// Acts on what an athlete wrote in a way that tells who it is: nobody has to be asked, and a question put to the number is
+/// not answered by it.
+pub fn handle_known(scene: &mut Scene<'_>, message: &mut InMessage, reading: &Reading, athlete: &AthleteId) {
+    message.reading = Some(reading.clone());
+    message.athletes = vec![athlete.clone()];
+    let text = message.body.clone();
+    let reading = about(scene, athlete, &text, reading, &text);
+    apply(scene, message, athlete, &text, reading);
+}
+
 /// What a text says of an athlete. Their own name in it is no word to be read, and a correction that opens with "wait" is
 /// read without it when it says nothing otherwise.
 fn about(scene: &Scene<'_>, athlete: &AthleteId, text: &str, whole: &Reading, body: &str) -> Reading {

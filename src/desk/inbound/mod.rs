@@ -28,6 +28,8 @@ pub fn handle(scene: &mut Scene<'_>, mut message: InMessage, reading: &Reading) 
     let member = scene.staff.iter().find(|member| member.phone.as_ref() == Some(&message.phone)).cloned();
     if rights::handle(scene, &mut message, reading, member.as_ref(), &athletes) {
         // Done.
+    } else if super::chat::link::asked(scene, &message, member.as_ref(), &athletes) {
+        message.athletes = athletes;
     } else if let Some(member) = member {
         staff::handle(scene, &message, &member);
     } else if !athletes.is_empty() {
