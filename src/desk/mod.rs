@@ -13,6 +13,7 @@ pub mod morning;
 pub mod outbox;
 pub mod record;
 pub mod scene;
+pub mod sign_in;
 pub mod today;
 pub mod writer;
 

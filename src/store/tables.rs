@@ -1,6 +1,8 @@
 //! The tables: which value has which columns. The migrations say why a column is as it is.
 
-use super::rows::{EarlyStatus, Happening, InMessage, Number, OutMessage, ProgramRow, RecordLine, Sender};
+use super::rows::{
+    EarlyStatus, Happening, InMessage, Number, OutMessage, ProgramRow, RecordLine, Sender, Session, SignIn,
+};
 use super::table::{Kind, Table};
 use crate::trade::morning::MorningCheck;
 use crate::trade::queue::{Hold, Item};
@@ -84,6 +86,12 @@ tables! {
     Happening = "happening" (program, id) { program: Text, id: Text, at: Int, outcome: Text }
     EarlyStatus = "early_status" (program, carrier_id) {
         program: Text, carrier_id: Text, delivered: Bool, error_code: Int, at: Int,
+    }
+    SignIn = "sign_in" (program, hash) {
+        program: Text, hash: Text, staff: Text, made_at: Int, ends_at: Int, used_at: Int,
+    }
+    Session = "session" (program, hash) {
+        program: Text, hash: Text, staff: Text, made_at: Int, seen_at: Int, ends_at: Int, ended_at: Int,
     }
     Sender = "sender" (program) { program: Text, next_free_at: Int, halted_at: Int, halted_why: Text }
 }
