@@ -2,6 +2,7 @@
 //!
 //! A webhook is verified before it is read, and answered after the commit. Numbers and texts never reach a log.
 
+pub mod board;
 pub mod list;
 pub mod webhook;
 

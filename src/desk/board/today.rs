@@ -1,0 +1,136 @@
+//! Today's page: [`super::super::today::Today`] with its moments as words.
+
+use serde::Serialize;
+
+use super::{Viewer, clock, when};
+use crate::config::Program;
+use crate::desk::today::Today;
+use crate::desk::{Desk, DeskError};
+use crate::trade::roster::{ProgramId, TeamId};
+use crate::trade::time::Moment;
+
+/// A team that can be picked.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct TeamChoice {
+    /// Its key.
+    pub id: TeamId,
+    /// Its name.
+    pub name: String,
+}
+
+/// One line of the fix list, as it is shown.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Row {
+    /// The item's key.
+    pub item: String,
+    /// The athlete.
+    pub athlete: String,
+    /// "#12 Jonah".
+    pub who: String,
+    /// Team, when several are shown.
+    pub team: Option<String>,
+    /// Helmet tag.
+    pub helmet: Option<String>,
+    /// Helmet model.
+    pub model: Option<String>,
+    /// What is off, in words.
+    pub what: String,
+    /// What else is to be known.
+    pub note: Option<String>,
+    /// As typed.
+    pub reply: Option<String>,
+    /// Not to be worn until staff have checked it.
+    pub do_not_wear: bool,
+    /// Who has it.
+    pub taken_by: Option<String>,
+    /// Estimated minutes.
+    pub minutes: u32,
+    /// Whether it is likely done in time.
+    pub fits: bool,
+}
+
+/// The page.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct TodayView {
+    /// The lists themselves, as every other place tells them.
+    pub today: Today,
+    /// "Tuesday, September 15".
+    pub day: String,
+    /// When it was put together.
+    pub as_of: String,
+    /// The fix list, as it is shown.
+    pub rows: Vec<Row>,
+    /// When the list starts.
+    pub starts: Option<String>,
+    /// The teams that the viewer serves, when there are several.
+    pub teams: Vec<TeamChoice>,
+    /// The one shown.
+    pub team: Option<TeamId>,
+}
+
+/// The team that a viewer is shown: the one asked for if they serve it, else the only one they serve; nothing is all.
+#[must_use]
+pub fn team_of(viewer: Viewer<'_>, asked: Option<&str>) -> Option<TeamId> {
+    let asked = asked.map(TeamId::from).filter(|team| viewer.member.serves(team));
+    asked.or_else(|| viewer.member.teams.first().cloned())
+}
+
+/// The teams that a viewer may pick from.
+#[must_use]
+pub fn teams_of(viewer: Viewer<'_>, program: &Program) -> Vec<TeamChoice> {
+    let teams: Vec<TeamChoice> = program
+        .teams
+        .values()
+        .filter(|team| viewer.member.serves(&team.id))
+        .map(|team| TeamChoice { id: team.id.clone(), name: team.name.clone() })
+        .collect();
+    if teams.len() > 1 { teams } else { Vec::new() }
+}
+
+impl Desk {
+    /// Today's page for one team, or for all.
+    ///
+    /// # Errors
+    /// [`DeskError`] when the program is unknown or the store fails.
+    pub async fn board_today(
+        &self,
+        program: &ProgramId,
+        team: Option<&TeamId>,
+        now: Moment,
+    ) -> Result<TodayView, DeskError> {
+        let today = self.today(program, team, now).await?;
+        let program = self.program(program)?;
+        let several = team.is_none() && program.teams.len() > 1;
+        Ok(TodayView {
+            day: today.date.format("%A, %B %-d").to_string(),
+            as_of: clock(now, program),
+            rows: rows(&today, several),
+            starts: today.starts_at.map(|at| when(at, now, program)),
+            teams: Vec::new(),
+            team: team.cloned(),
+            today,
+        })
+    }
+}
+
+fn rows(today: &Today, several: bool) -> Vec<Row> {
+    today
+        .fix_list
+        .iter()
+        .map(|row| Row {
+            item: row.item.clone(),
+            athlete: row.athlete.as_ref().map(ToString::to_string).unwrap_or_default(),
+            who: row.who.clone(),
+            team: Some(row.team.clone()).filter(|_| several),
+            helmet: row.helmet.clone(),
+            model: row.model.clone(),
+            what: row.what.clone(),
+            note: row.note.clone(),
+            reply: row.reply.clone(),
+            do_not_wear: row.do_not_wear,
+            taken_by: row.taken_by.clone(),
+            minutes: row.minutes,
+            fits: row.fits,
+        })
+        .collect()
+}
