@@ -125,6 +125,28 @@ pub async fn state_of(tx: &mut Tx, scene: &mut Scene<'_>, athletes: &BTreeSet<At
     Ok(())
 }
 
+/// Loads items, whoever they are about, and athletes, with all that is known of them.
+pub async fn about(
+    tx: &mut Tx,
+    scene: &mut Scene<'_>,
+    items: &[&str],
+    mut athletes: BTreeSet<AthleteId>,
+) -> Result<()> {
+    let program = &scene.program.id;
+    let items = tx.items_keyed(program, items).await?;
+    athletes.extend(items.iter().filter_map(|item| item.athlete.clone()));
+    scene.items.load(items.into_iter().map(|item| (item.id.clone(), item)));
+    let people = tx.athletes_named(program, &athletes).await?;
+    let helmets = tx.helmets_of(program, &athletes).await?;
+    scene.athletes.extend(people.into_iter().map(|athlete| (athlete.id.clone(), athlete)));
+    scene.helmets.extend(helmets.into_iter().filter_map(|helmet| Some((helmet.athlete.clone()?, helmet))));
+    state_of(tx, scene, &athletes).await?;
+    let own = scene.athletes.values().filter_map(|athlete| athlete.phone.clone());
+    let asked = scene.checks.values().filter_map(|check| check.phone.clone());
+    let phones: BTreeSet<Phone> = own.chain(asked).collect();
+    load_numbers(tx, scene, &phones).await
+}
+
 /// Loads everything that the lists are made from: today's checks, open items and holds, with their athletes, helmets
 /// and numbers, and what is learned of the minutes a fix takes.
 pub async fn whole_day(tx: &mut Tx, scene: &mut Scene<'_>) -> Result<()> {
@@ -191,6 +213,7 @@ pub async fn write(tx: &mut Tx, scene: &mut Scene<'_>) -> Result<()> {
     tx.insert(&unique(&scene.out)).await?;
     tx.insert(&scene.heard).await?;
     tx.insert(&scene.happenings).await?;
+    tx.insert(&scene.interpretations).await?;
     tx.insert(&scene.record).await?;
     if !scene.record.is_empty() {
         tx.put(std::slice::from_ref(&scene.head)).await?;

@@ -4,6 +4,7 @@
 //! The desk loads a scene, lets pure functions decide, and writes what they changed. It alone reaches the store and the
 //! channel.
 
+pub mod act;
 pub mod board;
 pub mod doctor;
 pub mod import;

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::inbound::athlete::alert;
+use super::inbound::report::alert;
 use super::scene::{Scene, To};
 use super::{Desk, DeskError, lists, load};
 use crate::config::Program;

@@ -11,7 +11,9 @@ use chrono::{NaiveDate, TimeDelta};
 use super::record;
 use crate::config::Program;
 use crate::schedule::after_quiet;
-use crate::store::rows::{Happening, InMessage, Number, OutMessage, OutState, ProgramRow, Purpose, RecordLine};
+use crate::store::rows::{
+    Happening, InMessage, Interpretation, Number, OutMessage, OutState, ProgramRow, Purpose, RecordLine,
+};
 use crate::trade::morning::MorningCheck;
 use crate::trade::phone::Phone;
 use crate::trade::plan::FixMinutes;
@@ -130,6 +132,8 @@ pub struct Scene<'a> {
     pub cancels: Vec<Cancel>,
     /// Scheduled things done.
     pub happenings: Vec<Happening>,
+    /// What unclear replies meant, by the word of staff.
+    pub interpretations: Vec<Interpretation>,
     /// New lines of the record.
     pub record: Vec<RecordLine>,
     /// The head of the record.
@@ -173,6 +177,7 @@ impl<'a> Scene<'a> {
             heard: Vec::new(),
             cancels: Vec::new(),
             happenings: Vec::new(),
+            interpretations: Vec::new(),
             record: Vec::new(),
             head,
             story: Vec::new(),

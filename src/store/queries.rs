@@ -2,7 +2,9 @@
 
 use chrono::NaiveDate;
 
-use super::rows::{EarlyStatus, Happening, InMessage, Number, OutMessage, ProgramRow, RecordLine, Sender};
+use super::rows::{
+    EarlyStatus, Happening, InMessage, Interpretation, Number, OutMessage, ProgramRow, RecordLine, Sender,
+};
 use super::{Result, Tx, list};
 use crate::trade::flag::{Flag, Flags};
 use crate::trade::morning::MorningCheck;
@@ -273,6 +275,11 @@ impl Tx {
     /// Which of these scheduled things are done or given up.
     pub async fn happened(&mut self, program: &ProgramId, keys: &[&str]) -> Result<Vec<Happening>> {
         self.select("WHERE program = $1 AND id IN LIST($2)", args![program, list(keys.iter().copied())]).await
+    }
+
+    /// What unclear replies meant by the word of staff, the oldest first.
+    pub async fn interpretations(&mut self, program: &ProgramId) -> Result<Vec<Interpretation>> {
+        self.select("WHERE program = $1 ORDER BY at, id", args![program]).await
     }
 
     /// Messages that may go now, in their order, locked against other workers.

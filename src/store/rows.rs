@@ -6,9 +6,10 @@ use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use crate::channel::NumberTrouble;
-use crate::reading::Reading;
+use crate::reading::{Kind, Lang, Reading};
+use crate::trade::flag::Flags;
 use crate::trade::phone::Phone;
-use crate::trade::roster::{AthleteId, ProgramId};
+use crate::trade::roster::{AthleteId, ProgramId, StaffId};
 use crate::trade::time::Moment;
 
 pub use board::{Session, SignIn};
@@ -260,7 +261,7 @@ pub struct RecordLine {
     pub subject: String,
     /// Why, or with which particulars.
     pub why: String,
-    /// The incoming message it came from.
+    /// The incoming message it came from; `chat:` or `board:` with the click's key for what staff did there.
     pub message: Option<String>,
     /// Hash of the line before; empty for the first.
     pub previous: String,
@@ -306,5 +307,26 @@ pub struct EarlyStatus {
     /// The carrier's error code.
     pub error_code: Option<i64>,
     /// When the report came.
+    pub at: Moment,
+}
+
+/// A reply that could not be read, with what staff say it meant: a labelled line for the reader.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Interpretation {
+    /// The program.
+    pub program: ProgramId,
+    /// Natural key: the item, and the message or click that said it.
+    pub id: String,
+    /// The reply as it was typed.
+    pub text: String,
+    /// Its language, as read.
+    pub lang: Lang,
+    /// What kind of reply it was.
+    pub reading: Kind,
+    /// What was off.
+    pub flags: Flags,
+    /// Who says so.
+    pub said_by: StaffId,
+    /// When.
     pub at: Moment,
 }

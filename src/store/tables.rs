@@ -1,7 +1,8 @@
 //! The tables: which value has which columns. The migrations say why a column is as it is.
 
 use super::rows::{
-    EarlyStatus, Happening, InMessage, Number, OutMessage, ProgramRow, RecordLine, Sender, Session, SignIn,
+    EarlyStatus, Happening, InMessage, Interpretation, Number, OutMessage, ProgramRow, RecordLine, Sender, Session,
+    SignIn,
 };
 use super::table::{Kind, Table};
 use crate::trade::morning::MorningCheck;
@@ -84,6 +85,9 @@ tables! {
         previous: Text, hash: Text,
     }
     Happening = "happening" (program, id) { program: Text, id: Text, at: Int, outcome: Text }
+    Interpretation = "interpretation" (program, id) {
+        program: Text, id: Text, text: Text, lang: Text, reading: Text, flags: Json, said_by: Text, at: Int,
+    }
     EarlyStatus = "early_status" (program, carrier_id) {
         program: Text, carrier_id: Text, delivered: Bool, error_code: Int, at: Int,
     }

@@ -403,6 +403,10 @@ messages! {
     Fixed "fixed" 2 Athlete { first: &'a str, done: Option<&'a str>, still_held: bool }
     /// Staff took the helmet out of use.
     OutOfUse "out_of_use" 2 Athlete { first: &'a str, place: &'a str }
+    /// Staff want to see the helmet: it is out of use until they have.
+    HeldEquipment "held_equipment" 2 Athlete { first: &'a str, place: &'a str, by: &'a str }
+    /// The athletic trainer keeps the athlete out.
+    HeldBody "held_body" 2 Athlete { first: &'a str, trainer: Option<&'a str>, trainer_phone: Option<&'a str> }
     /// The event is called off; `event` as [`super::words::event_words`] gives it.
     EventCancelled "event_cancelled" 2 Athlete { event: &'a str, team: &'a str }
     /// The event is moved; `when` as [`super::words::when_words`] gives it.
@@ -460,6 +464,18 @@ messages! {
     ItemDone "item_done" 1 Staff { who: &'a str, what: Option<&'a str> }
     /// An item is taken.
     ItemTaken "item_taken" 1 Staff { who: &'a str, by: &'a str }
+    /// Somebody else has an item, or has done it.
+    ItemHas "item_has" 1 Staff { who: &'a str, by: Option<&'a str>, done: bool }
+    /// An item is handed to another member of staff: to that one. Without helmet flags it asks for a look.
+    HandedOn "handed_on" 2 Staff { who: &'a str, helmet: Option<&'a str>, flags: Helmet, from: &'a str }
+    /// An item is handed on: to the one who did. `to` is `None` when it is open again.
+    ItemHanded "item_handed" 1 Staff { who: &'a str, to: Option<&'a str> }
+    /// An athlete is held by the word of staff: to the one who said so. `body`: until the athletic trainer decides.
+    ItemHeld "item_held" 1 Staff { who: &'a str, body: bool }
+    /// A reply that could not be read twice: what did it mean? Words for trainers alone. `reply` is what begins the answer.
+    WhatMeant "what_meant" 3 Medical { who: &'a str, words: Option<Typed<'a>>, reply: &'a str }
+    /// What it meant is noted: to the one who said so. `flags` are the helmet's; `body`: the trainer has it.
+    Meant "meant" 2 Staff { who: &'a str, flags: Helmet, body: bool }
     /// An item stays open, with what it needs.
     ItemNeeds "item_needs" 1 Staff { who: &'a str, what: &'a str }
     /// No open item for what staff typed.

@@ -131,6 +131,7 @@ fn athlete_samples(kind: Kind, words: &Spoken) -> Option<Vec<Message<'static>>> 
             ]
         }
         Kind::OutOfUse => vec![Message::OutOfUse { first, place }],
+        Kind::HeldEquipment => vec![Message::HeldEquipment { first, place, by }],
         Kind::EventCancelled => vec![Message::EventCancelled { event: words.event, team: TEAM }],
         Kind::EventMoved => [Some("north practice field"), None]
             .map(|place| Message::EventMoved { event: words.event, team: TEAM, when: words.when, place })
@@ -158,6 +159,9 @@ fn care_samples(kind: Kind) -> Option<Vec<Message<'static>>> {
             .collect(),
         Kind::Emergency => {
             known.map(|(trainer, trainer_phone)| Message::Emergency { first, trainer, trainer_phone }).to_vec()
+        }
+        Kind::HeldBody => {
+            known.map(|(trainer, trainer_phone)| Message::HeldBody { first, trainer, trainer_phone }).to_vec()
         }
         Kind::StillHeld => {
             known.map(|(trainer, trainer_phone)| Message::StillHeld { first, trainer, trainer_phone }).to_vec()
@@ -240,6 +244,9 @@ fn staff_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
         Kind::ItemDone => {
             return vec![Message::ItemDone { who, what: Some(what) }, Message::ItemDone { who, what: None }];
         }
+        Kind::ItemHas | Kind::HandedOn | Kind::ItemHanded | Kind::ItemHeld | Kind::WhatMeant | Kind::Meant => {
+            return shared_samples(kind);
+        }
         Kind::EventCalledOff => {
             return [92, 1].map(|told| Message::EventCalledOff { event: words.event, told }).to_vec();
         }
@@ -260,6 +267,31 @@ fn staff_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
         Kind::OptedOut => Message::OptedOut { who },
         _ => return Vec::new(),
     }]
+}
+
+/// What staff hear of each other's work.
+fn shared_samples(kind: Kind) -> Vec<Message<'static>> {
+    let who = WHO;
+    let (all, none) = (Helmet(all_flags()), Helmet(Flags::NONE));
+    match kind {
+        Kind::ItemHas => [(Some(CONTACT), true), (Some(CONTACT), false), (None, true), (None, false)]
+            .map(|(by, done)| Message::ItemHas { who, by, done })
+            .to_vec(),
+        Kind::HandedOn => [(Some("T-0142"), all), (None, none)]
+            .map(|(helmet, flags)| Message::HandedOn { who, helmet, flags, from: CONTACT })
+            .to_vec(),
+        Kind::ItemHanded => [Some(CONTACT), None].map(|to| Message::ItemHanded { who, to }).to_vec(),
+        Kind::ItemHeld => [true, false].map(|body| Message::ItemHeld { who, body }).to_vec(),
+        Kind::WhatMeant => {
+            [Some("gm coach its like kinda whatever the thing on the side does the thing again lol"), None]
+                .map(|words| Message::WhatMeant { who, words: words.map(Typed), reply: "Constantinos" })
+                .to_vec()
+        }
+        Kind::Meant => [(all, true), (all, false), (none, true), (none, false)]
+            .map(|(flags, body)| Message::Meant { who, flags, body })
+            .to_vec(),
+        _ => Vec::new(),
+    }
 }
 
 fn alert_samples(words: &Spoken) -> Vec<Message<'static>> {

@@ -5,6 +5,7 @@
 mod carrier;
 mod conversation;
 mod morning;
+mod staff;
 mod store;
 mod support;
 mod web;

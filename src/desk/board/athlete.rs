@@ -11,9 +11,9 @@ use crate::desk::scene::Scene;
 use crate::desk::{Desk, DeskError, load};
 use crate::store::Tx;
 use crate::store::rows::InMessage;
-use crate::trade::flag::Flags;
+use crate::trade::flag::{Flag, Flags};
 use crate::trade::queue::{Hold, HoldKind, Item, ItemState, Queue};
-use crate::trade::roster::{Athlete, AthleteId, Helmet, Language, ProgramId};
+use crate::trade::roster::{Athlete, AthleteId, Helmet, Language, ProgramId, Role, StaffId, TeamId};
 use crate::trade::time::Moment;
 use crate::wording::words;
 
@@ -48,8 +48,8 @@ pub struct ItemView {
     pub by: Option<String>,
     /// What was done, and by whom and when, once it is closed.
     pub done: Option<String>,
-    /// Changes whenever the item does: what a form was made for.
-    pub seen: String,
+    /// What may have been done about it.
+    pub choices: Vec<&'static str>,
 }
 
 /// What was typed, when.
@@ -86,8 +86,10 @@ pub struct AthleteView {
     pub history: Vec<ItemView>,
     /// What was typed, newest first.
     pub replies: Vec<ReplyView>,
-    /// Whether something medical is among what is shown.
+    /// Whether it is shown to medical eyes.
     pub medical: bool,
+    /// To whom an item can be handed: identifier and first name.
+    pub staff: Vec<(StaffId, String)>,
 }
 
 /// How far back replies are shown.
@@ -121,7 +123,8 @@ impl Desk {
         drop(tx);
         let view = view(&scene, viewer, &person, &items, &holds, helmets, &heard);
         if viewer.is_medical() {
-            let medical = items.iter().filter(|item| item.queue == Queue::Medical).map(|item| item.id.as_str()).collect();
+            let medical =
+                items.iter().filter(|item| item.queue == Queue::Medical).map(|item| item.id.as_str()).collect();
             self.note_athlete_viewed(&program.id, id, viewer, medical, now).await?;
         }
         Ok(Some(view))
@@ -192,7 +195,19 @@ fn view(
         history: history.map(|item| item_view(scene, item, medical)).collect(),
         replies: replies(scene, items, heard, medical),
         medical,
+        staff: hands(scene, viewer, &person.team),
     }
+}
+
+/// Who works on helmets of a team, but for the viewer.
+fn hands(scene: &Scene<'_>, viewer: Viewer<'_>, team: &TeamId) -> Vec<(StaffId, String)> {
+    scene
+        .staff
+        .iter()
+        .filter(|member| member.has(Role::Equipment) || member.has(Role::Trainer))
+        .filter(|member| member.serves(team) && member.id != viewer.member.id)
+        .map(|member| (member.id.clone(), member.first.clone()))
+        .collect()
 }
 
 /// An item as it is shown to medical eyes, or to others.
@@ -222,20 +237,31 @@ pub(super) fn item_view(scene: &Scene<'_>, item: &Item, medical: bool) -> ItemVi
         since: when(item.opened_at, scene.now, program),
         by: item.due_at.filter(|_| item.is_open()).map(|at| when(at, scene.now, program)),
         done,
-        seen: seen(item),
+        choices: choices(item.flags),
     }
 }
 
-/// Changes whenever the item does.
-#[must_use]
-pub fn seen(item: &Item) -> String {
-    let state = match item.state {
-        ItemState::Open => "open",
-        ItemState::Taken => "taken",
-        ItemState::Closed => "closed",
-    };
-    let by = item.taken_by.as_ref().map_or("", |by| by.as_str());
-    format!("{state}-{by}-{}", item.taken_at.unwrap_or(item.opened_at).millis())
+/// What may have been done about an item with these flags, the likeliest first.
+fn choices(flags: Flags) -> Vec<&'static str> {
+    let mut choices: Vec<&'static str> =
+        flags.helmet().iter().flat_map(|flag| done_about(flag).iter().copied()).collect();
+    choices.extend(["refitted", "looked at, nothing wrong", "another helmet issued"]);
+    let mut known = std::collections::BTreeSet::new();
+    choices.retain(|choice| known.insert(*choice));
+    choices
+}
+
+const fn done_about(flag: Flag) -> &'static [&'static str] {
+    match flag {
+        Flag::Strap => &["new chin strap", "chin strap adjusted", "new snap"],
+        Flag::Cheeks => &["new jaw pads", "jaw pads changed in size"],
+        Flag::Hardware => &["face mask tightened", "new face-mask clip", "new screws", "new face mask"],
+        Flag::Air => &["air added", "new valve", "new liner"],
+        Flag::Shell | Flag::WrongHelmet => &["another helmet issued"],
+        Flag::Missing => &["helmet found", "another helmet issued"],
+        Flag::Pain => &["pad moved", "pad changed"],
+        _ => &["refitted"],
+    }
 }
 
 fn what_words(item: &Item, medical: bool) -> String {
@@ -258,7 +284,8 @@ fn replies(scene: &Scene<'_>, items: &[Item], heard: &[InMessage], medical: bool
     let open_to_all = |message: &&InMessage| {
         let clear = message.reading.as_ref().is_some_and(|reading| reading.kind == crate::reading::Kind::AllClear);
         let helmet = items.iter().filter_map(Item::reply_for_equipment).any(|reply| reply == message.body);
-        let body = message.reading.as_ref().is_some_and(|reading| reading.red_flag || reading.flags.body() != Flags::NONE);
+        let body =
+            message.reading.as_ref().is_some_and(|reading| reading.red_flag || reading.flags.body() != Flags::NONE);
         (clear || helmet) && !body
     };
     heard

@@ -8,6 +8,7 @@ use std::collections::{BTreeSet, HashMap};
 use serde::Serialize;
 
 use super::{Viewer, reading_words, when};
+use crate::channel::NumberTrouble;
 use crate::config::Program;
 use crate::desk::scene::phone_words;
 use crate::desk::sign_in::SIGN_IN_TEXT;
@@ -96,14 +97,17 @@ impl Desk {
         messages.extend(out.iter().filter_map(|message| {
             Some((message.sent_at.unwrap_or(message.due_at), sent(message, who(&message.phone)?, now, program)))
         }));
-        messages.extend(heard.iter().filter_map(|message| {
-            Some((message.received_at, received(message, who(&message.phone)?, now, program)))
-        }));
+        messages.extend(
+            heard.iter().filter_map(|message| {
+                Some((message.received_at, received(message, who(&message.phone)?, now, program)))
+            }),
+        );
         messages.sort_by(|a, b| b.0.cmp(&a.0));
         Ok(MessagesView {
             messages: messages.into_iter().map(|(_, message)| message).collect(),
             failed: numbers.iter().filter_map(|number| failed(number, who(&number.phone)?, now, program)).collect(),
-            halted: halted.map(|sender| sender.halted_why.unwrap_or_else(|| "the carrier refuses all texts".to_owned())),
+            halted: halted
+                .map(|sender| sender.halted_why.unwrap_or_else(|| "the carrier refuses all texts".to_owned())),
         })
     }
 }
@@ -218,7 +222,7 @@ fn heard_words(reading: &Reading) -> String {
 }
 
 fn failed(number: &Number, who: String, now: Moment, program: &Program) -> Option<FailedNumber> {
-    let trouble = number.trouble.map(|trouble| trouble.words());
+    let trouble = number.trouble.map(trouble_words);
     let (why, since) = match (number.opted_out_at, number.wrong_at, trouble) {
         (Some(at), _, _) => ("opted out of texts", Some(at)),
         (None, Some(at), _) => ("somebody else's number", Some(at)),
@@ -231,4 +235,14 @@ fn failed(number: &Number, who: String, now: Moment, program: &Program) -> Optio
         why: why.to_owned(),
         since: since.map(|at| when(at, now, program)).unwrap_or_default(),
     })
+}
+
+const fn trouble_words(trouble: NumberTrouble) -> &'static str {
+    match trouble {
+        NumberTrouble::OptedOut => "opted out with the carrier",
+        NumberTrouble::Invalid => "not a number that exists",
+        NumberTrouble::NotMobile => "does not take texts",
+        NumberTrouble::Unreachable => "switched off or out of service",
+        NumberTrouble::NoRoute => "the carrier has no way there",
+    }
 }

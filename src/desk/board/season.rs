@@ -132,7 +132,8 @@ fn models_of(rows: &[String]) -> Models {
         .into_iter()
         .filter(|flag| !flag.is_body())
         .map(|flag| {
-            let by_model = models.iter().map(|model| counts.get(&(flag, model.clone())).copied().unwrap_or(0)).collect();
+            let by_model =
+                models.iter().map(|model| counts.get(&(flag, model.clone())).copied().unwrap_or(0)).collect();
             (super::flag_words(std::iter::once(flag)), by_model)
         })
         .filter(|(_, by_model): &(String, Vec<u64>)| by_model.iter().any(|count| *count > 0))
@@ -205,18 +206,18 @@ mod tests {
         assert_eq!(models.models, ["Tern", "no helmet on file"]);
         assert_eq!(
             models.rows,
-            [
-                ("strap".to_owned(), vec![3, 0]),
-                ("hardware".to_owned(), vec![1, 0]),
-                ("missing".to_owned(), vec![0, 1])
-            ]
+            [("strap".to_owned(), vec![3, 0]), ("hardware".to_owned(), vec![1, 0]), ("missing".to_owned(), vec![0, 1])]
         );
     }
 
     #[test]
     fn the_middle_fix_is_the_middle_one() {
-        let fixes =
-            fixes_of(&rows(&["60000|[\"strap\"]", "240000|[\"strap\"]", "600000|[\"strap\"]", "1|[\"strap\",\"air\"]"]));
+        let fixes = fixes_of(&rows(&[
+            "60000|[\"strap\"]",
+            "240000|[\"strap\"]",
+            "600000|[\"strap\"]",
+            "1|[\"strap\",\"air\"]",
+        ]));
         assert_eq!(fixes.len(), 1, "two flags at once say nothing of either");
         assert_eq!((fixes[0].fixes, fixes[0].median, fixes[0].most), (3, 4.0, 10.0));
     }

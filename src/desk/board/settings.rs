@@ -87,7 +87,7 @@ fn team_settings(times: &crate::trade::times::TeamTimes) -> Vec<Setting> {
     let before = |of: crate::trade::times::Minutes| format!("{} minutes before the start", of.0);
     let check = match times.check {
         When::At(time) => time.format("%-I:%M %P").to_string(),
-        When::Before(lead) => before(lead),
+        When::Before(lead) => format!("{} minutes before the start", lead.num_minutes()),
     };
     vec![
         set("Check goes out", check),
@@ -96,7 +96,10 @@ fn team_settings(times: &crate::trade::times::TeamTimes) -> Vec<Setting> {
         set("Who is silent goes out", before(times.silent_before)),
         set("Availability goes out", before(times.availability_before)),
         set("Helmets are brought in by", before(times.fix_by_before)),
-        set("Quiet hours", format!("{} to {}", times.quiet.from.format("%-I:%M %P"), times.quiet.until.format("%-I:%M %P"))),
+        set(
+            "Quiet hours",
+            format!("{} to {}", times.quiet.from.format("%-I:%M %P"), times.quiet.until.format("%-I:%M %P")),
+        ),
     ]
 }
 

@@ -27,6 +27,8 @@ pub struct Row {
     pub athlete: String,
     /// "#12 Jonah".
     pub who: String,
+    /// What the button calls them: "#12", or a name.
+    pub call: String,
     /// Team, when several are shown.
     pub team: Option<String>,
     /// Helmet tag.
@@ -62,11 +64,18 @@ pub struct TodayView {
     pub rows: Vec<Row>,
     /// When the list starts.
     pub starts: Option<String>,
-    /// The teams that the viewer serves, when there are several.
-    pub teams: Vec<TeamChoice>,
-    /// The one shown.
-    pub team: Option<TeamId>,
+    /// Its own address with the team in it, to be added to others: "?team=jv", or nothing.
+    pub query: String,
+    /// Whether rows are kept short, since there are many.
+    pub short: bool,
+    /// How many names are shown where a page of their own has them all.
+    pub silent_shown: usize,
 }
+
+/// With more rows than this the page keeps each short.
+const MANY: usize = 60;
+/// Names shown of those to check at the door.
+const NAMES: usize = 60;
 
 /// The team that a viewer is shown: the one asked for if they serve it, else the only one they serve; nothing is all.
 #[must_use]
@@ -106,8 +115,9 @@ impl Desk {
             as_of: clock(now, program),
             rows: rows(&today, several),
             starts: today.starts_at.map(|at| when(at, now, program)),
-            teams: Vec::new(),
-            team: team.cloned(),
+            query: team.map(|team| format!("?team={team}")).unwrap_or_default(),
+            short: today.fix_list.len() > MANY,
+            silent_shown: NAMES,
             today,
         })
     }
@@ -120,6 +130,7 @@ fn rows(today: &Today, several: bool) -> Vec<Row> {
         .map(|row| Row {
             item: row.item.clone(),
             athlete: row.athlete.as_ref().map(ToString::to_string).unwrap_or_default(),
+            call: row.who.split(' ').next().unwrap_or_default().to_owned(),
             who: row.who.clone(),
             team: Some(row.team.clone()).filter(|_| several),
             helmet: row.helmet.clone(),

@@ -7,9 +7,11 @@ use super::athlete::{ItemView, item_view};
 use super::{Viewer, hold_words, note_view, when};
 use crate::desk::scene::{Scene, phone_words};
 use crate::desk::{Desk, DeskError, load};
+use crate::trade::flag::Flag;
 use crate::trade::queue::{Hold, HoldKind, Item, Queue};
-use crate::trade::roster::{AthleteId, ProgramId};
+use crate::trade::roster::{AthleteId, Language, ProgramId};
 use crate::trade::time::Moment;
+use crate::wording::words;
 
 /// A body report, or a reply that was not understood.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -87,10 +89,21 @@ impl Desk {
     }
 }
 
-/// Whether an item is a reply that somebody has to make sense of.
+/// What a reply may have meant: each flag's name, and its words for medical staff.
 #[must_use]
-pub fn is_unclear(item: &Item) -> bool {
-    item.queue == Queue::Equipment && item.flags.is_empty() && !item.replies.is_empty()
+pub fn meanings() -> Vec<(&'static str, String)> {
+    Flag::ALL
+        .into_iter()
+        .map(|flag| {
+            let alone = std::iter::once(flag).collect();
+            let words = if flag.is_body() {
+                words::body_words(alone, Language::En)
+            } else {
+                words::helmet_words(alone, Language::En)
+            };
+            (flag.name(), words)
+        })
+        .collect()
 }
 
 fn view(scene: &Scene<'_>, viewer: Viewer<'_>) -> TrainerView {
@@ -98,7 +111,7 @@ fn view(scene: &Scene<'_>, viewer: Viewer<'_>) -> TrainerView {
         scene.items.values().filter(|item| item.is_open() && viewer.sees(item.team.as_ref())).collect();
     let mut reports: Vec<&Item> = open.iter().copied().filter(|item| item.queue == Queue::Medical).collect();
     reports.sort_by_key(|item| (item.taken_by.is_some(), !item.red_flag, item.opened_at));
-    let mut unclear: Vec<&Item> = open.iter().copied().filter(|item| is_unclear(item)).collect();
+    let mut unclear: Vec<&Item> = open.iter().copied().filter(|item| item.is_unread()).collect();
     unclear.sort_by_key(|item| item.opened_at);
     let reported = |hold: &&Hold| reports.iter().any(|item| item.athlete.as_ref() == Some(&hold.athlete));
     let held = scene

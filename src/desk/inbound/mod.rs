@@ -5,6 +5,7 @@
 
 pub mod athlete;
 pub mod guardian;
+pub mod report;
 pub mod rights;
 pub mod staff;
 pub mod who;

@@ -8,13 +8,12 @@ pub mod command;
 use command::{Command, Target};
 
 use super::who::fold;
+use crate::desk::act::{self, Action, By, Outcome, Via};
 use crate::desk::lists;
-use crate::desk::scene::{Cancel, Scene, To, phone_words};
+use crate::desk::scene::{Scene, To, phone_words};
 use crate::store::rows::{Asked, InMessage, Purpose};
-use crate::trade::morning::CheckState;
-use crate::trade::phone::Phone;
 use crate::trade::queue::{HoldKind, Item, ItemState, Queue};
-use crate::trade::roster::{AthleteId, Event, EventId, Language, Role, StaffMember};
+use crate::trade::roster::{AthleteId, Event, EventId, Role, StaffMember};
 use crate::wording::{Message, words};
 
 /// What a role may do by text.
@@ -148,14 +147,33 @@ fn act(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, command
     let [only] = items.as_slice() else {
         return which_item(scene, message, member, items);
     };
-    let Some(item) = scene.items.get(only).cloned() else { return };
-    match command {
-        Command::Take(_) => take(scene, message, member, item),
-        Command::Done(_, what) => done(scene, message, member, item, what.as_deref()),
-        Command::Needs(_, what) => needs(scene, message, member, item, what),
-        Command::MayGo(_) => may_go(scene, message, member, item),
-        _ => {}
-    }
+    let item = only.clone();
+    let medical = scene.items.get(only).is_some_and(|item| item.queue == Queue::Medical);
+    let action = match command {
+        Command::Take(_) => Action::Take { item },
+        Command::Done(_, what) => Action::Done { item, what: what.clone() },
+        Command::Needs(_, what) => Action::Needs { item, what: what.clone() },
+        Command::MayGo(_) => Action::MayGo { item },
+        _ => return,
+    };
+    let by = By { member, via: Via::Text(&message.id), key: &message.id };
+    let outcome = act::act(scene, &by, &action);
+    let text = match (&outcome, command) {
+        (Outcome::Done { who, .. }, Command::Take(_)) if medical => {
+            Message::BodyAcknowledged { who, by_whom: &member.first }
+        }
+        (Outcome::Done { who, .. }, Command::Take(_)) => Message::ItemTaken { who, by: &member.first },
+        (Outcome::Done { who, .. }, Command::Needs(_, what)) => Message::ItemNeeds { who, what },
+        (Outcome::Done { who, .. }, Command::Done(_, what)) => Message::ItemDone { who, what: what.as_deref() },
+        (Outcome::Done { who, .. }, _) => Message::ItemDone { who, what: None },
+        (Outcome::AlreadyDone { who, by }, _) => {
+            Message::ItemHas { who, by: by.as_deref(), done: !matches!(command, Command::Take(_)) }
+        }
+        (Outcome::Medical { who }, _) => Message::MedicalNotByText { who },
+        (Outcome::NotAllowed, _) => Message::StaffNotAllowed { what: command.words(member.language) },
+        (Outcome::NotFound, _) => Message::StaffNotUnderstood { hint: "list" },
+    };
+    answer(scene, message, member, &text);
 }
 
 fn which_item(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, items: Vec<String>) {
@@ -178,110 +196,6 @@ fn which_item(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, 
     answer(scene, message, member, &Message::WhichItem { options: &options });
 }
 
-fn subject(scene: &Scene<'_>, item: &Item) -> String {
-    item.athlete.as_ref().map_or_else(|| item.about.clone().unwrap_or_default(), |athlete| scene.who(athlete))
-}
-
-fn take(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, mut item: Item) {
-    let who = subject(scene, &item);
-    item.state = ItemState::Taken;
-    item.taken_by = Some(member.id.clone());
-    item.taken_at = Some(scene.now);
-    let medical = item.queue == Queue::Medical;
-    let what = if medical { "body report acknowledged" } else { "item taken" };
-    scene.note(&super::by_staff(member), what, &item.id, "", Some(&message.id));
-    scene.items.put(item.id.clone(), item);
-    if medical {
-        answer(scene, message, member, &Message::BodyAcknowledged { who: &who, by_whom: &member.first });
-        scene.tell(format!("{} has the body report on {who}", member.first));
-    } else {
-        answer(scene, message, member, &Message::ItemTaken { who: &who, by: &member.first });
-        scene.tell(format!("{} takes {who}", member.first));
-    }
-}
-
-fn done(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, mut item: Item, what: Option<&str>) {
-    let who = subject(scene, &item);
-    if item.taken_at.is_none() {
-        item.taken_by = Some(member.id.clone());
-    }
-    item.state = ItemState::Closed;
-    item.closed_by = Some(member.id.clone());
-    item.closed_at = Some(scene.now);
-    item.done = what.map(ToOwned::to_owned);
-    scene.note(&super::by_staff(member), "item done", &item.id, what.unwrap_or_default(), Some(&message.id));
-    let athlete = item.athlete.clone();
-    scene.items.put(item.id.clone(), item);
-    if let Some(athlete) = athlete {
-        scene.release(&athlete, HoldKind::Equipment, &super::by_staff(member), Some(&message.id));
-        tell_fixed(scene, message, &athlete, what);
-    }
-    answer(scene, message, member, &Message::ItemDone { who: &who, what });
-    let words = what.map(|what| format!(": {what}")).unwrap_or_default();
-    scene.tell(format!("{} fixed {who}{words}; the athlete hears", member.first));
-}
-
-fn tell_fixed(scene: &mut Scene<'_>, message: &InMessage, athlete: &AthleteId, what: Option<&str>) {
-    let Some((phone, person)) = reach(scene, athlete) else { return };
-    let still_held = scene.is_held_for_body(athlete);
-    let text = Message::Fixed { first: &person.first, done: what, still_held };
-    let body = scene.say(person.language, &text);
-    let to = To { phone: &phone, language: person.language, athlete: Some(athlete) };
-    scene.send_text(to, Purpose::Answer, format!("fixed/{}/{athlete}", message.id), body, None);
-}
-
-/// The number of an athlete who may be texted today: the one that the day's check went to.
-fn reach(scene: &Scene<'_>, athlete: &AthleteId) -> Option<(Phone, crate::trade::roster::Athlete)> {
-    let person = scene.athletes.get(athlete)?.clone();
-    let check = scene.latest_check(athlete)?;
-    let texted = !matches!(check.state, CheckState::ByHand | CheckState::Held);
-    let phone = check.phone.clone().filter(|_| texted)?;
-    Some((phone, person))
-}
-
-fn needs(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, mut item: Item, what: &str) {
-    let who = subject(scene, &item);
-    item.state = ItemState::Taken;
-    item.taken_by = Some(member.id.clone());
-    item.taken_at.get_or_insert(scene.now);
-    item.about = Some(format!("needs {what}"));
-    scene.note(&super::by_staff(member), "item needs", &item.id, what, Some(&message.id));
-    let athlete = item.athlete.clone();
-    scene.items.put(item.id.clone(), item);
-    if let Some(athlete) = athlete.filter(|_| fold(what).contains("helmet") || fold(what).contains("casco")) {
-        scene.hold(&athlete, HoldKind::Equipment, &super::by_staff(member), Some(&message.id));
-        if let Some((phone, person)) = reach(scene, &athlete) {
-            let place = scene.place(person.language);
-            let text = Message::OutOfUse { first: &person.first, place: &place };
-            let body = scene.say(person.language, &text);
-            let to = To { phone: &phone, language: person.language, athlete: Some(&athlete) };
-            scene.send_text(to, Purpose::Answer, format!("out-of-use/{}/{athlete}", message.id), body, None);
-        }
-    }
-    answer(scene, message, member, &Message::ItemNeeds { who: &who, what });
-    scene.tell(format!("{}: {who} needs {what}", member.first));
-}
-
-/// The trainer decides on an illness, an injury or "not right": never on a possible concussion sign, and never for
-/// anyone else.
-fn may_go(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, mut item: Item) {
-    let who = subject(scene, &item);
-    let Some(athlete) = item.athlete.clone() else { return };
-    let medical = scene.holds_on(&athlete).any(|hold| hold.kind == HoldKind::Medical);
-    if medical || !member.has(Role::Trainer) {
-        return answer(scene, message, member, &Message::MedicalNotByText { who: &who });
-    }
-    item.state = ItemState::Closed;
-    item.closed_by = Some(member.id.clone());
-    item.closed_at = Some(scene.now);
-    item.done = Some("the athletic trainer decided: may take part".to_owned());
-    scene.note(&super::by_staff(member), "trainer decided", athlete.as_str(), "may take part", Some(&message.id));
-    scene.items.put(item.id.clone(), item);
-    scene.release(&athlete, HoldKind::Trainer, &super::by_staff(member), Some(&message.id));
-    answer(scene, message, member, &Message::ItemDone { who: &who, what: None });
-    scene.tell(format!("{}: {who} may take part", member.first));
-}
-
 fn find_event(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, team: Option<&str>) {
     let events: Vec<Event> = scene
         .events
@@ -295,7 +209,8 @@ fn find_event(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, 
         [] => answer(scene, message, member, &Message::ItemNone { who: "practice today" }),
         [only] => call_off(scene, message, member, &only.id.clone()),
         several => {
-            let names: Vec<String> = several.iter().map(|event| event_words(scene, event, member.language)).collect();
+            let names: Vec<String> =
+                several.iter().map(|event| act::event::short(scene, event, member.language)).collect();
             let names: Vec<&str> = names.iter().map(String::as_str).collect();
             let options = words::options(&names);
             let ids = several.iter().map(|event| event.id.0.clone()).collect();
@@ -311,71 +226,20 @@ fn team_is(scene: &Scene<'_>, event: &Event, team: &str) -> bool {
     event.team.as_str() == team || name.as_deref() == Some(team)
 }
 
-fn event_words(scene: &Scene<'_>, event: &Event, language: Language) -> String {
-    let team = scene.program.teams.get(&event.team).map_or(event.team.as_str(), |team| &team.name);
-    let time = event.starts_at.local(scene.program.zone).time();
-    format!("{team} {}", words::event_short(event.kind, time, language))
-}
-
 fn call_off(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, event: &EventId) {
-    let Some(event) = scene.events.get(event).cloned() else { return };
-    // Later imports leave what staff said by text.
-    scene.events.change(&event.id, |event| {
-        event.cancelled = true;
-        event.source = "text".to_owned();
-    });
-    scene.note(&super::by_staff(member), "event called off", event.id.as_str(), &message.body, Some(&message.id));
-    let told = called_off(scene, &event, &message.id);
-    let words = event_words(scene, &event, member.language);
-    answer(scene, message, member, &Message::EventCalledOff { event: &words, told });
-    scene.tell(format!("{} called off {words}; {told} told", member.first));
-}
-
-/// What an event called off brings about: what is unsent is dropped, who was already texted hears. Returns how many
-/// hear. Where the team has another event with helmets that day, its check stands.
-pub fn called_off(scene: &mut Scene<'_>, event: &Event, key: &str) -> usize {
-    let others = scene.events.values().any(|other| {
-        other.id != event.id
-            && other.team == event.team
-            && other.date == event.date
-            && other.helmets
-            && !other.cancelled
-    });
-    let checks: Vec<_> =
-        scene.checks.values().filter(|check| check.team == event.team && check.date == event.date).cloned().collect();
-    let local = event.starts_at.local(scene.program.zone);
-    let team = scene.program.teams.get(&event.team).map_or_else(|| event.team.0.clone(), |team| team.name.clone());
-    let mut told = 0;
-    for check in checks {
-        let was_texted = !matches!(
-            check.state,
-            CheckState::Planned | CheckState::ByHand | CheckState::Missed | CheckState::Held | CheckState::CalledOff
-        );
-        if !others {
-            scene.cancel(Cancel::Checks(check.date, check.athlete.clone()));
-            if check.state.needs_door_check() {
-                scene.checks.change(&(check.athlete.clone(), check.date), |check| check.state = CheckState::CalledOff);
-            }
+    let by = By { member, via: Via::Text(&message.id), key: &message.id };
+    match act::act(scene, &by, &Action::CallOff { event: event.clone() }) {
+        Outcome::Done { who, told } => {
+            answer(scene, message, member, &Message::EventCalledOff { event: &who, told });
         }
-        let (Some(phone), Some(person)) = (check.phone.clone(), scene.athletes.get(&check.athlete).cloned()) else {
-            continue;
-        };
-        if !was_texted {
-            continue;
+        Outcome::AlreadyDone { who, by } => {
+            answer(scene, message, member, &Message::ItemHas { who: &who, by: by.as_deref(), done: true });
         }
-        let language = person.language;
-        let words = words::event_words(event.kind, local.date(), local.time(), scene.today, language);
-        let text = Message::EventCancelled { event: &words, team: &team };
-        let body = scene.say(language, &text);
-        let to = To { phone: &phone, language, athlete: Some(&person.id) };
-        // One number hears once, whoever shares it.
-        let id = format!("called-off/{}/{phone}/{key}", event.id);
-        if scene.out.iter().all(|message| message.id != id) {
-            scene.send_text(to, Purpose::Change, id, body, Some(event.starts_at));
-            told += 1;
+        _ => {
+            let what = Command::CallOff(None).words(member.language);
+            answer(scene, message, member, &Message::StaffNotAllowed { what });
         }
     }
-    told
 }
 
 fn help(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember) {

@@ -131,7 +131,8 @@ async fn with_token(request: Request, token: &str) -> Result<Request, Response> 
     }
     let (parts, body) = request.into_parts();
     let bytes = to_bytes(body, MOST_BYTES).await.map_err(|_| StatusCode::PAYLOAD_TOO_LARGE.into_response())?;
-    let sent = url::form_urlencoded::parse(&bytes).find(|(name, _)| name == "csrf").map(|(_, value)| value.into_owned());
+    let sent =
+        url::form_urlencoded::parse(&bytes).find(|(name, _)| name == "csrf").map(|(_, value)| value.into_owned());
     if !sent.is_some_and(|sent| bool::from(sent.as_bytes().ct_eq(token.as_bytes()))) {
         return Err(refused());
     }

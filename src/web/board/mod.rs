@@ -20,7 +20,7 @@ use axum::Router;
 use axum::extract::DefaultBodyLimit;
 use axum::http::{StatusCode, header};
 use axum::middleware::{from_fn, from_fn_with_state};
-use axum::response::{Html, IntoResponse as _, Response};
+use axum::response::{Html, Response};
 use axum::routing::{get, post};
 use chrono::TimeDelta;
 use minijinja::{Environment, Value};
@@ -51,6 +51,11 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("sign_in.html", include_str!("../../../templates/board/sign_in.html")),
     ("link.html", include_str!("../../../templates/board/link.html")),
     ("notice.html", include_str!("../../../templates/board/notice.html")),
+    ("today_main.html", include_str!("../../../templates/board/today_main.html")),
+    ("item_forms.html", include_str!("../../../templates/board/item_forms.html")),
+    ("fields.html", include_str!("../../../templates/board/fields.html")),
+    ("hold_fields.html", include_str!("../../../templates/board/hold_fields.html")),
+    ("interpret.html", include_str!("../../../templates/board/interpret.html")),
     ("parts.html", include_str!("../../../templates/board/parts.html")),
 ];
 
@@ -64,7 +69,8 @@ const MOST_LISTENERS: usize = 400;
 #[derive(Clone)]
 pub struct Board(Arc<Inner>);
 
-struct Inner {
+/// The board itself; its parts are this module's.
+pub struct Inner {
     desk: Desk,
     public_url: Url,
     templates: Environment<'static>,
@@ -72,7 +78,7 @@ struct Inner {
     by_address: Limit,
     by_number: Limit,
     shared: Shared,
-    listeners: Semaphore,
+    listeners: Arc<Semaphore>,
     closing: watch::Receiver<bool>,
 }
 
@@ -107,8 +113,8 @@ impl Board {
     /// When a page that is built in does not compile.
     pub fn open(opening: Opening) -> Result<Self, minijinja::Error> {
         let mut templates = Environment::new();
-        templates.set_trim_blocks(true);
-        templates.set_lstrip_blocks(true);
+        let syntax = minijinja::syntax::SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build()?;
+        templates.set_syntax(syntax);
         for (name, source) in TEMPLATES {
             templates.add_template(name, source)?;
         }
@@ -120,7 +126,7 @@ impl Board {
             chance: Chance::new(opening.seed),
             by_address: Limit::new(20, TimeDelta::minutes(10)),
             by_number: Limit::new(5, TimeDelta::minutes(10)),
-            listeners: Semaphore::new(MOST_LISTENERS),
+            listeners: Arc::new(Semaphore::new(MOST_LISTENERS)),
             closing: opening.closing,
         })))
     }

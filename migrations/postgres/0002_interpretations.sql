@@ -1,0 +1,15 @@
+-- What unclear replies meant, by the word of staff: labelled lines by which the reader is judged.
+--
+-- The key is the item and the message or click that said it: said again with the same message, it is there already; said
+-- anew, both stand. The athlete is not named: the text and what it meant are all that is exported.
+CREATE TABLE interpretation (
+    program TEXT NOT NULL,
+    id TEXT NOT NULL,
+    text TEXT NOT NULL,
+    lang TEXT NOT NULL CHECK (lang IN ('en', 'es', 'mix')),
+    reading TEXT NOT NULL CHECK (reading IN ('all_clear', 'flagged', 'unclear', 'control')),
+    flags TEXT NOT NULL,
+    said_by TEXT NOT NULL,
+    at BIGINT NOT NULL,
+    PRIMARY KEY (program, id)
+);
