@@ -80,6 +80,10 @@ pub struct AthleteView {
     pub held: Vec<String>,
     /// Whether an equipment hold is among them.
     pub equipment_hold: bool,
+    /// Whether the athlete is held for the body; said of no more than the words above say.
+    pub body_hold: bool,
+    /// Whether a medical hold is open; for medical eyes.
+    pub medical_hold: bool,
     /// Items to do.
     pub open: Vec<ItemView>,
     /// Items done.
@@ -190,6 +194,8 @@ fn view(
         spanish: person.language == Language::Es,
         helmets,
         equipment_hold: open_holds.iter().any(|hold| hold.kind == HoldKind::Equipment),
+        body_hold: open_holds.iter().any(|hold| hold.kind != HoldKind::Equipment),
+        medical_hold: medical && open_holds.iter().any(|hold| hold.kind == HoldKind::Medical),
         held,
         open: seen.iter().filter(|item| item.is_open()).map(|item| item_view(scene, item, medical)).collect(),
         history: history.map(|item| item_view(scene, item, medical)).collect(),
@@ -235,7 +241,10 @@ pub(super) fn item_view(scene: &Scene<'_>, item: &Item, medical: bool) -> ItemVi
         closed: !item.is_open(),
         do_not_wear: HoldKind::for_flags(item.flags).contains(&HoldKind::Equipment),
         since: when(item.opened_at, scene.now, program),
-        by: item.due_at.filter(|_| item.is_open()).map(|at| when(at, scene.now, program)),
+        by: item
+            .due_at
+            .filter(|_| item.is_open() && item.queue == Queue::Equipment)
+            .map(|at| when(at, scene.now, program)),
         done,
         choices: choices(item.flags),
     }

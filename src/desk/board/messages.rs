@@ -22,7 +22,7 @@ use crate::trade::roster::ProgramId;
 use crate::trade::time::Moment;
 
 /// Messages shown, of each way.
-const NEWEST: i64 = 150;
+const NEWEST: i64 = 80;
 
 /// A message.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -102,7 +102,7 @@ impl Desk {
                 Some((message.received_at, received(message, who(&message.phone)?, now, program)))
             }),
         );
-        messages.sort_by(|a, b| b.0.cmp(&a.0));
+        messages.sort_by_key(|(at, _)| std::cmp::Reverse(*at));
         Ok(MessagesView {
             messages: messages.into_iter().map(|(_, message)| message).collect(),
             failed: numbers.iter().filter_map(|number| failed(number, who(&number.phone)?, now, program)).collect(),

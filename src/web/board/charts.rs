@@ -17,6 +17,10 @@ const LETTERS: (&str, u32) = ("sans-serif", 17);
 /// How strong the accent is for each model: the first four can be told apart.
 const STRENGTH: [f64; 4] = [1.0, 0.6, 0.35, 0.15];
 
+/// Bars are no wider than if there were so many.
+const FEWEST_DAYS: i32 = 14;
+const FEWEST_KINDS: usize = 6;
+
 type Drawn = Result<Value, Box<dyn Error + Send + Sync>>;
 
 /// What a drawing on SVG may fail with, without its borrow of the text.
@@ -39,7 +43,7 @@ pub fn rate(days: &[Day]) -> Drawn {
             .margin(10)
             .x_label_area_size(34)
             .y_label_area_size(46)
-            .build_cartesian_2d((0..last.max(2) - 1).into_segmented(), 0.0..100.0)
+            .build_cartesian_2d((0..last.max(FEWEST_DAYS) - 1).into_segmented(), 0.0..100.0)
             .map_err(told)?;
         let name = |at: &SegmentValue<i32>| match at {
             SegmentValue::CenterOf(index) => usize::try_from(*index)
@@ -88,20 +92,26 @@ pub fn flags(models: &Models) -> Drawn {
             .margin(10)
             .x_label_area_size(34)
             .y_label_area_size(46)
-            .build_cartesian_2d(0.0..models.rows.len() as f64, 0.0..most as f64 * 1.25)
+            .build_cartesian_2d(0.0..models.rows.len().max(FEWEST_KINDS) as f64, 0.0..most as f64 * 1.25)
             .map_err(told)?;
         mesh(&mut chart)?;
         for (model, strength) in (0..shown).zip(STRENGTH) {
             let width = 0.8 / shown as f64;
-            let bars = models.rows.iter().enumerate().map(|(row, (_, counts))| {
+            let corners = |row: usize, counts: &[u64]| {
                 let left = row as f64 + 0.1 + width * model as f64;
                 let count = counts.get(model).copied().unwrap_or(0) as f64;
-                Rectangle::new([(left, 0.0), (left + width, count)], ACCENT.mix(strength).filled())
-            });
+                [(left, 0.0), (left + width, count)]
+            };
+            let rows = || models.rows.iter().enumerate();
+            let bars =
+                rows().map(|(row, (_, counts))| Rectangle::new(corners(row, counts), ACCENT.mix(strength).filled()));
+            // The edge tells a pale bar from the paper.
+            let edges = rows().map(|(row, (_, counts))| Rectangle::new(corners(row, counts), ACCENT.stroke_width(1)));
+            chart.draw_series(edges).map_err(told)?;
             chart
                 .draw_series(bars)
                 .map_err(told)?
-                .label(models.models[model].as_str())
+                .label(models.models.get(model).map_or("", String::as_str))
                 .legend(move |(x, y)| Rectangle::new([(x, y - 6), (x + 14, y + 8)], ACCENT.mix(strength).filled()));
         }
         chart
@@ -129,7 +139,7 @@ pub fn minutes(fixes: &[FixTime]) -> Drawn {
             .margin(10)
             .x_label_area_size(34)
             .y_label_area_size(46)
-            .build_cartesian_2d(0.0..fixes.len() as f64, 0.0..most * 1.1)
+            .build_cartesian_2d(0.0..fixes.len().max(FEWEST_KINDS) as f64, 0.0..most * 1.1)
             .map_err(told)?;
         mesh(&mut chart)?;
         let bars = fixes

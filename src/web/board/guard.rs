@@ -120,7 +120,6 @@ pub fn is_from_elsewhere(headers: &HeaderMap) -> bool {
 }
 
 /// The request, once its form carries the session's token.
-#[expect(clippy::result_large_err, reason = "the error is the answer")]
 async fn with_token(request: Request, token: &str) -> Result<Request, Response> {
     let refused = || {
         (StatusCode::FORBIDDEN, "this form is not of your session; load the page again. Nothing was changed.\n")
