@@ -63,6 +63,30 @@ on_both_engines! {
         assert_eq!(lines.iter().filter(|line| line.what == "item needs").count(), 1);
     }
 
+    async fn an_administrator_sees_to_people_to_reach_and_to_nothing_else(world) {
+        staffed(&world).await;
+        world.to("15T06:45:00").await;
+        world.text(MARCUS, "STOP").await;
+        world.text(NOAH, "strap broke").await;
+        let router = board(&world);
+        let denise = Visitor::signed_in(&world, &router, DENISE).await;
+        let items = world.open_items().await;
+        let of = |queue: &str| items.iter().find(|item| item.id.starts_with(queue)).unwrap().id.clone();
+        let page = "/board/messages";
+        let done = |item: String| {
+            let denise = denise.clone();
+            async move { fill(&denise, page, "/board/act", &[("do", "done"), ("item", &item)]).await }
+        };
+        assert!(denise.get(page).await.body.contains("#7 Marcus: opted out"), "{}", denise.get(page).await.body);
+        let refused = done(of("equipment/")).await;
+        assert_eq!(refused.status, StatusCode::FORBIDDEN);
+        let seen_to = done(of("contact/")).await;
+        assert_eq!((seen_to.status, seen_to.location()), (StatusCode::SEE_OTHER, page), "{}", seen_to.body);
+        let left = world.open_items().await;
+        assert_eq!(left.len(), 1);
+        assert!(left[0].id.starts_with("equipment/"));
+    }
+
     async fn hand_on_and_hold(world) {
         world.to("15T06:45:00").await;
         world.text(MARCUS, "cheek pads loose").await;
@@ -75,6 +99,9 @@ on_both_engines! {
         let now = world.open_items().await.remove(0);
         assert_eq!((now.state, now.taken_by.unwrap().as_str().to_owned()), (ItemState::Taken, "ana".to_owned()));
         assert!(cole.get(athlete).await.body.contains("Ana has it"));
+        let back = fill(&cole, athlete, "/board/act", &[("do", "hand_on"), ("item", &item), ("to", "")]).await;
+        assert_eq!(back.status, StatusCode::SEE_OTHER, "{}", back.body);
+        assert_eq!(world.open_items().await[0].state, ItemState::Open, "back for whoever takes it");
         assert_eq!(world.holds("a4").await, []);
         let held = fill(&cole, athlete, "/board/act", &[("do", "hold"), ("athlete", "a4")]).await;
         assert_eq!(held.status, StatusCode::SEE_OTHER, "{}", held.body);

@@ -17,7 +17,7 @@ const EXPECTED: &[(&str, Method, &str)] = &[
     ("/board/silent", Method::GET, "TE"),
     ("/board/print", Method::GET, "TE"),
     ("/board/athlete/{id}", Method::GET, "TE"),
-    ("/board/act", Method::POST, "TE"),
+    ("/board/act", Method::POST, "TEA"),
     ("/board/trainer", Method::GET, "T"),
     ("/board/trainer/act", Method::POST, "T"),
     ("/board/messages", Method::GET, "TEA"),

@@ -117,13 +117,13 @@ impl Visitor {
 
     /// Asks for a link and waits for the text; gives the link's path.
     pub async fn link(&self, world: &World, phone: &str) -> String {
-        let before = sign_in_texts(world, phone).await.len();
+        let before: Vec<String> = sign_in_texts(world, phone).await.into_iter().map(|text| text.id).collect();
         let answer = self.post("/sign-in", &[("phone", phone)]).await;
         assert_eq!(answer.status, StatusCode::OK);
         for _ in 0..10_000 {
-            let texts = sign_in_texts(world, phone).await;
-            if texts.len() > before {
-                let body = &texts.last().unwrap().body;
+            // The clock stands still: the new one is the one that was not there before.
+            let new = sign_in_texts(world, phone).await.into_iter().find(|text| !before.contains(&text.id));
+            if let Some(OutMessage { body, .. }) = new {
                 let at = body.find(PUBLIC).unwrap();
                 let link = body[at..].split_whitespace().next().unwrap();
                 return format!("/{}", link.strip_prefix(PUBLIC).unwrap());

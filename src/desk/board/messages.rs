@@ -18,6 +18,7 @@ use crate::store::Tx;
 use crate::store::rows::{InMessage, Number, OutMessage, OutState, Purpose};
 use crate::trade::flag::Flags;
 use crate::trade::phone::Phone;
+use crate::trade::queue::Queue;
 use crate::trade::roster::ProgramId;
 use crate::trade::time::Moment;
 
@@ -56,9 +57,22 @@ pub struct FailedNumber {
     pub since: String,
 }
 
+/// Somebody whom staff have to reach.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct ContactView {
+    /// The item's key.
+    pub id: String,
+    /// Whom, and why.
+    pub about: String,
+    /// Since when.
+    pub since: String,
+}
+
 /// The page.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct MessagesView {
+    /// People whom staff have to reach.
+    pub contact: Vec<ContactView>,
     /// The newest messages, newest first.
     pub messages: Vec<MessageView>,
     /// Numbers that get nothing.
@@ -83,6 +97,7 @@ impl Desk {
         let out = tx.outbox_newest(&program.id, NEWEST).await?;
         let heard = tx.inbox_newest(&program.id, NEWEST).await?;
         let numbers = tx.numbers_stopped(&program.id).await?;
+        let contact = tx.items_open(&program.id).await?;
         let halted = tx.sender(&program.id).await?.filter(|sender| sender.halted_at.is_some());
         let phones: BTreeSet<Phone> = out
             .iter()
@@ -104,6 +119,15 @@ impl Desk {
         );
         messages.sort_by_key(|(at, _)| std::cmp::Reverse(*at));
         Ok(MessagesView {
+            contact: contact
+                .iter()
+                .filter(|item| item.queue == Queue::Contact && viewer.sees(item.team.as_ref()))
+                .map(|item| ContactView {
+                    id: item.id.clone(),
+                    about: item.about.clone().unwrap_or_default(),
+                    since: when(item.opened_at, now, program),
+                })
+                .collect(),
             messages: messages.into_iter().map(|(_, message)| message).collect(),
             failed: numbers.iter().filter_map(|number| failed(number, who(&number.phone)?, now, program)).collect(),
             halted: halted

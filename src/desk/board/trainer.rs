@@ -74,10 +74,14 @@ impl Desk {
         now: Moment,
     ) -> Result<TrainerView, DeskError> {
         let program = self.program(program)?;
-        let mut tx = self.core.store.write().await?;
-        let mut scene = load::begin(&mut tx, program, self.wording(program), now).await?;
+        let mut tx = self.core.store.read().await?;
+        let mut scene = load::look(&mut tx, program, self.wording(program), now).await?;
         load::whole_day(&mut tx, &mut scene).await?;
         let view = view(&scene, viewer);
+        drop(tx);
+        // The lock is for the record alone: replies do not wait while the day is loaded.
+        let mut tx = self.core.store.write().await?;
+        let mut scene = load::begin(&mut tx, program, self.wording(program), now).await?;
         for report in view.reports.iter().chain(&view.unclear) {
             note_view(&mut scene, viewer.member, &report.item.id, "athletic trainer's page");
         }

@@ -152,7 +152,7 @@ pub async fn trainer(State(board): State<Board>, Extension(visitor): Extension<V
 pub async fn messages(State(board): State<Board>, Extension(visitor): Extension<Visitor>) -> Result<Response, Failed> {
     let viewer = Viewer { member: &visitor.who.member };
     let view = board.desk.board_messages(&visitor.who.program, viewer, board.desk.clock().now()).await?;
-    let values = context! { title => "Messages", view => Value::from(Serde(&view)), ..frame(&board, &visitor, "/board/messages") };
+    let values = context! { title => "Messages", back => "/board/messages", view => Value::from(Serde(&view)), ..frame(&board, &visitor, "/board/messages") };
     Ok(board.render("messages.html", values)?.into_response())
 }
 

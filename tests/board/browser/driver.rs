@@ -58,7 +58,8 @@ fn start_driver(profile: &std::path::Path) -> (Child, u16) {
         std::thread::spawn(move || lines.for_each(drop));
         return (driver, port);
     }
-    panic!("chromedriver did not say its port");
+    let ended = driver.wait();
+    panic!("chromedriver ended without saying its port: {ended:?}");
 }
 
 impl Browser {
