@@ -21,6 +21,64 @@ pub fn send_fix_list(scene: &mut Scene<'_>, event: &Event) -> usize {
     on_duty.len()
 }
 
+/// How far up its ladder the fix list is: what nobody takes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Rung {
+    /// Again to equipment staff on duty.
+    Again,
+    /// To the next: who is off duty, or the trainer on duty.
+    Second,
+    /// To everyone who can fix a helmet.
+    Everyone,
+}
+
+/// Reminds of the helmets that nobody has taken; returns how many there are, and how many people got it. Who is taken
+/// care of is not named: an acknowledged item leaves the ladder.
+pub fn send_not_taken(scene: &mut Scene<'_>, event: &Event, rung: Rung) -> (usize, usize) {
+    let now = today(scene, Some(&event.team));
+    let rows: Vec<_> = now.fix_list.iter().filter(|row| row.taken_by.is_none()).collect();
+    let Some(first) = rows.first() else { return (0, 0) };
+    let link = scene.program.list_link(&event.team, event.date);
+    let who = first.who.split(' ').next().unwrap_or_default().trim_start_matches('#');
+    let reply = format!("got {who}");
+    let to = not_taken_to(scene, event, rung);
+    for member in &to {
+        let Some(phone) = &member.phone else { continue };
+        let event_name = event_of(scene, &now, member.language);
+        let lines = rows
+            .iter()
+            .map(|row| FixLine { who: &row.who, helmet: row.helmet.as_deref(), flags: row.flags, note: None })
+            .collect();
+        let everyone = rung == Rung::Everyone;
+        let text = Message::FixWaiting { event: &event_name, lines, everyone, reply: &reply, link: link.as_deref() };
+        let key = format!("fix-waiting/{rung:?}/{}/{}/{}", event.id, event.date, member.id).to_lowercase();
+        let to = To { phone, language: member.language, athlete: None };
+        scene.send(to, Purpose::List, key, &text, Some(event.starts_at));
+    }
+    (rows.len(), to.len())
+}
+
+fn not_taken_to(scene: &Scene<'_>, event: &Event, rung: Rung) -> Vec<StaffMember> {
+    let on_duty = scene.on_duty(Role::Equipment, Some(&event.team), event.date);
+    let fixes = |member: &&StaffMember| {
+        (member.has(Role::Equipment) || member.has(Role::Trainer))
+            && member.phone.is_some()
+            && member.serves(&event.team)
+    };
+    let mut all: Vec<StaffMember> = scene.staff.iter().filter(fixes).cloned().collect();
+    // Equipment staff first, then trainers, those on duty before the others.
+    all.sort_by_key(|member| (!member.has(Role::Equipment), !member.on_duty(event.date)));
+    match rung {
+        Rung::Again if !on_duty.is_empty() => on_duty,
+        // Nobody is on duty: the first there is.
+        Rung::Again => all.into_iter().take(1).collect(),
+        Rung::Second => {
+            all.into_iter().filter(|member| on_duty.iter().all(|other| other.id != member.id)).take(1).collect()
+        }
+        Rung::Everyone => all,
+    }
+}
+
 /// Sends the silent list for an event to equipment staff and trainers on duty; returns how many got it.
 pub fn send_silent(scene: &mut Scene<'_>, event: &Event) -> usize {
     let now = today(scene, Some(&event.team));

@@ -6,10 +6,11 @@ use chrono::TimeDelta;
 
 use super::scene::{Cancel, Scene};
 use crate::config::Program;
+use crate::store::rows::InMessage;
 use crate::store::{Result, Tx};
 use crate::trade::phone::Phone;
 use crate::trade::roster::{AthleteId, TeamId};
-use crate::trade::time::Moment;
+use crate::trade::time::{Moment, resolve};
 use crate::wording::Wording;
 
 /// How far back checks are looked at for the one that a text answers.
@@ -82,6 +83,29 @@ pub async fn senders(tx: &mut Tx, scene: &mut Scene<'_>, phones: &BTreeSet<Phone
         whole_day(tx, scene).await?;
     }
     Ok(())
+}
+
+/// Loads whom staff may mean by the numbers in their texts, whatever waits for them, and what was closed today.
+pub async fn meant_by_staff(tx: &mut Tx, scene: &mut Scene<'_>, messages: &[&InMessage]) -> Result<()> {
+    let by_staff = |message: &&&InMessage| {
+        scene.staff.iter().any(|member| member.phone.as_ref().is_some_and(|phone| *phone == message.phone))
+    };
+    let texts: Vec<&str> = messages.iter().filter(by_staff).map(|message| message.body.as_str()).collect();
+    if texts.is_empty() {
+        return Ok(());
+    }
+    let numbers: BTreeSet<&str> = texts
+        .iter()
+        .flat_map(|text| text.split(|c: char| !c.is_ascii_digit()))
+        .filter(|number| !number.is_empty() && number.len() <= 2)
+        .collect();
+    let program = &scene.program.id;
+    let wearing = tx.athletes_wearing(program, &numbers.into_iter().collect::<Vec<_>>()).await?;
+    let athletes: BTreeSet<AthleteId> = wearing.into_iter().map(|athlete| athlete.id).collect();
+    let midnight = resolve(scene.today.and_time(chrono::NaiveTime::MIN), scene.program.zone);
+    let closed = tx.items_closed_since(program, midnight).await?;
+    scene.items.load(closed.into_iter().map(|item| (item.id.clone(), item)));
+    about(tx, scene, &[], athletes).await
 }
 
 /// Whether the team's fix list for its next event of today is out already.

@@ -134,14 +134,20 @@ impl Desk {
                 load::roster(&mut tx, &mut scene, &due.event.team).await?;
                 nudge(&mut scene, due);
             }
+            Step::FixAgain | Step::FixSecond | Step::FixEveryone if in_time => {
+                load::whole_day(&mut tx, &mut scene).await?;
+                not_taken(&mut scene, due);
+            }
             Step::FixList | Step::Silent | Step::Availability if in_time => {
                 load::whole_day(&mut tx, &mut scene).await?;
                 list(&mut scene, due);
             }
+            Step::FixAgain | Step::FixSecond | Step::FixEveryone => {}
             _ => scene.tell(format!("too late for: {key}")),
         }
         let outcome = if in_time { "done" } else { "missed" };
-        if !in_time {
+        let reminds = matches!(due.step, Step::FixAgain | Step::FixSecond | Step::FixEveryone);
+        if !in_time && !reminds {
             scene.note("program", "missed", &key, "the time for it had passed", None);
         }
         scene.happenings.push(Happening { program: program.id.clone(), id: key, at: now, outcome: outcome.to_owned() });
@@ -219,6 +225,7 @@ fn climb_one(scene: &mut Scene<'_>, id: &str) {
     let (attempt, words) = match rung {
         1 => (Attempt::First, "the trainer on duty is texted"),
         2 => (Attempt::Again, "not acknowledged: the trainer on duty is texted again"),
+        3 => (Attempt::Second, "not acknowledged: the next trainer is texted"),
         _ => (Attempt::Everyone, "still not acknowledged: every trainer is texted, and it stays on top"),
     };
     scene.items.change(&id.to_owned(), |item| item.alerts = rung);
@@ -362,6 +369,23 @@ fn list(scene: &mut Scene<'_>, due: &Due<'_>) {
     let short = event_short(scene, event, Language::En);
     scene.note("program", due.step.name(), event.id.as_str(), &format!("to {count}"), None);
     scene.tell(format!("{short}: {what} ({count})"));
+}
+
+/// Helmets that nobody has taken go up their ladder; where all are taken, nobody is texted.
+fn not_taken(scene: &mut Scene<'_>, due: &Due<'_>) {
+    let (rung, to) = match due.step {
+        Step::FixAgain => (lists::Rung::Again, "again to equipment staff on duty"),
+        Step::FixSecond => (lists::Rung::Second, "to the next person"),
+        _ => (lists::Rung::Everyone, "to everyone who can fix one"),
+    };
+    let (helmets, told) = lists::send_not_taken(scene, due.event, rung);
+    if helmets == 0 {
+        return;
+    }
+    let short = event_short(scene, due.event, Language::En);
+    let subject = due.event.id.as_str();
+    scene.note("program", due.step.name(), subject, &format!("{helmets} not taken, to {told}"), None);
+    scene.tell(format!("{short}: {helmets} on the fix list not taken → {to} ({told})"));
 }
 
 fn team_name(scene: &Scene<'_>, team: &TeamId) -> String {

@@ -99,6 +99,10 @@ pub struct Today {
     pub hands: usize,
     /// Fixes that will not be done before it.
     pub will_not_fit: usize,
+    /// Helmets on the list that nobody has taken.
+    pub not_taken: usize,
+    /// Answers that could not be read and wait for somebody to say what was meant.
+    pub not_read: usize,
     /// The fix list, in order.
     pub fix_list: Vec<FixRow>,
     /// Athletes with no answer, or none that can be used: checked at the door.
@@ -146,6 +150,8 @@ pub fn today(scene: &Scene<'_>, team: Option<&TeamId>) -> Today {
         start_fixing: fixing.map(|at| words::clock_words(at.local(scene.program.zone).time(), Language::En)),
         hands,
         will_not_fit: if practice.is_some() { plan.unfit } else { 0 },
+        not_taken: items.iter().filter(|item| item.state == ItemState::Open).count(),
+        not_read: items.iter().filter(|item| item.is_unread()).count(),
         fix_list: plan
             .slots
             .iter()
@@ -339,6 +345,12 @@ impl Today {
             let hands = if self.hands == 1 { "one pair of hands" } else { "pairs of hands" };
             let many = if self.hands == 1 { hands.to_owned() } else { format!("{} {hands}", self.hands) };
             write!(out, " · start by {start} with {many}")?;
+        }
+        if self.not_taken > 0 {
+            write!(out, " · {} not taken", self.not_taken)?;
+        }
+        if self.not_read > 0 {
+            write!(out, " · {} to be understood", self.not_read)?;
         }
         if self.will_not_fit > 0 {
             write!(out, " · {} will not be done in time", self.will_not_fit)?;

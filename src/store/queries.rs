@@ -93,6 +93,15 @@ impl Tx {
         self.select("WHERE program = $1 AND id IN LIST($2)", args![program, athletes(named)]).await
     }
 
+    /// Active athletes who wear one of these numbers.
+    pub async fn athletes_wearing(&mut self, program: &ProgramId, jerseys: &[&str]) -> Result<Vec<Athlete>> {
+        self.select(
+            "WHERE program = $1 AND jersey IN LIST($2) AND active ORDER BY id",
+            args![program, list(jerseys.iter().copied())],
+        )
+        .await
+    }
+
     /// The active athletes of a team.
     pub async fn roster(&mut self, program: &ProgramId, team: &TeamId) -> Result<Vec<Athlete>> {
         self.select("WHERE program = $1 AND team = $2 AND active ORDER BY id", args![program, team.as_str()]).await

@@ -93,6 +93,13 @@ pub enum Asked {
         /// When it came.
         at: Moment,
     },
+    /// Which of several commands a staff text was.
+    WhichCommand {
+        /// Commands as they could have been typed, in the order they were offered.
+        options: Vec<String>,
+        /// When it was asked.
+        at: Moment,
+    },
     /// Which of the day's events to call off.
     WhichEvent {
         /// Event identifiers, in the order they were offered.
@@ -107,7 +114,10 @@ impl Asked {
     #[must_use]
     pub const fn at(&self) -> Moment {
         match self {
-            Self::WhichAthlete { at, .. } | Self::WhichItem { at, .. } | Self::WhichEvent { at, .. } => *at,
+            Self::WhichAthlete { at, .. }
+            | Self::WhichItem { at, .. }
+            | Self::WhichCommand { at, .. }
+            | Self::WhichEvent { at, .. } => *at,
         }
     }
 }

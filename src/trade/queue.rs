@@ -81,7 +81,7 @@ pub struct Item {
     pub closed_at: Option<Moment>,
     /// What was done, as staff wrote it.
     pub done: Option<String>,
-    /// How far up the ladder of alerts it has gone: 0 none, 1 on duty, 2 again, 3 everyone.
+    /// How far up the ladder of alerts it has gone: 0 none, 1 on duty, 2 again, 3 the next, 4 everyone.
     pub alerts: i64,
 }
 

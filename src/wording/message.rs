@@ -34,6 +34,8 @@ pub enum Attempt {
     First,
     /// To the same person, who has not answered.
     Again,
+    /// To the next in the order in which they are called.
+    Second,
     /// To every trainer.
     Everyone,
 }
@@ -202,6 +204,7 @@ impl Variable for Attempt {
         let word = match self {
             Self::First => "first",
             Self::Again => "again",
+            Self::Second => "second",
             Self::Everyone => "everyone",
         };
         context.fixed.insert(name, word.into());
@@ -444,6 +447,10 @@ messages! {
     FixList "fix_list" 3 Staff {
         event: &'a str, starts: &'a str, hands: usize, lines: Vec<FixLine<'a>>, not_fit: usize, link: Option<&'a str>,
     }
+    /// Helmets on the fix list that nobody has taken yet. `reply` is what takes one: "got 12".
+    FixWaiting "fix_waiting" 2 Staff {
+        event: &'a str, lines: Vec<FixLine<'a>>, everyone: bool, reply: &'a str, link: Option<&'a str>,
+    }
     /// An item that came after the fix list had gone out. `reply` is what takes it: "got 12".
     FixAdded "fix_added" 2 Staff {
         event: &'a str, who: &'a str, helmet: Option<&'a str>, flags: Helmet, reply: &'a str,
@@ -466,6 +473,10 @@ messages! {
     ItemTaken "item_taken" 1 Staff { who: &'a str, by: &'a str }
     /// Somebody else has an item, or has done it.
     ItemHas "item_has" 1 Staff { who: &'a str, by: Option<&'a str>, done: bool }
+    /// How an item stands: the answer to "12 done?".
+    ItemStatus "item_status" 2 Staff {
+        who: &'a str, helmet: Option<&'a str>, flags: Helmet, by: Option<&'a str>, note: Option<&'a str>,
+    }
     /// An item is handed to another member of staff: to that one. Without helmet flags it asks for a look.
     HandedOn "handed_on" 2 Staff { who: &'a str, helmet: Option<&'a str>, flags: Helmet, from: &'a str }
     /// An item is handed on: to the one who did. `to` is `None` when it is open again.

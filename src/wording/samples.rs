@@ -207,6 +207,17 @@ fn list_samples(kind: Kind, words: &Spoken) -> Option<Vec<Message<'static>>> {
                 list(one, 2, 0, None),
             ]
         }
+        Kind::FixWaiting => {
+            let waiting = |lines: Vec<_>, everyone, link| Message::FixWaiting {
+                event,
+                lines,
+                everyone,
+                reply: "got Constantinos",
+                link,
+            };
+            let one = many_fixes().into_iter().take(1).collect::<Vec<_>>();
+            vec![waiting(many_fixes(), true, link), waiting(many_fixes(), false, None), waiting(one, false, link)]
+        }
         Kind::SilentList => vec![
             Message::SilentList { event, lines: many_names(), total: 104, link },
             Message::SilentList { event, lines: many_names(), total: 104, link: None },
@@ -244,7 +255,13 @@ fn staff_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
         Kind::ItemDone => {
             return vec![Message::ItemDone { who, what: Some(what) }, Message::ItemDone { who, what: None }];
         }
-        Kind::ItemHas | Kind::HandedOn | Kind::ItemHanded | Kind::ItemHeld | Kind::WhatMeant | Kind::Meant => {
+        Kind::ItemHas
+        | Kind::ItemStatus
+        | Kind::HandedOn
+        | Kind::ItemHanded
+        | Kind::ItemHeld
+        | Kind::WhatMeant
+        | Kind::Meant => {
             return shared_samples(kind);
         }
         Kind::EventCalledOff => {
@@ -276,6 +293,9 @@ fn shared_samples(kind: Kind) -> Vec<Message<'static>> {
     match kind {
         Kind::ItemHas => [(Some(CONTACT), true), (Some(CONTACT), false), (None, true), (None, false)]
             .map(|(by, done)| Message::ItemHas { who, by, done })
+            .to_vec(),
+        Kind::ItemStatus => [(Some(CONTACT), Some("T-0142"), all), (None, None, none)]
+            .map(|(by, helmet, flags)| Message::ItemStatus { who, helmet, flags, by, note: Some("needs new helmet") })
             .to_vec(),
         Kind::HandedOn => [(Some("T-0142"), all), (None, none)]
             .map(|(helmet, flags)| Message::HandedOn { who, helmet, flags, from: CONTACT })
@@ -314,6 +334,7 @@ fn alert_samples(words: &Spoken) -> Vec<Message<'static>> {
     vec![
         alert(Some(long), true, Attempt::Everyone, phone, all_flags()),
         alert(Some("me duele la cabeza 🤕"), false, Attempt::Again, None, all_flags()),
+        alert(Some("no me siento bien"), false, Attempt::Second, phone, Flags::NONE),
         alert(None, false, Attempt::First, phone, Flags::NONE),
     ]
 }

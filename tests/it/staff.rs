@@ -76,4 +76,151 @@ on_both_engines! {
         assert_eq!(kept.len(), 1);
         assert_eq!((kept[0].text.as_str(), kept[0].flags), ("blorp the flange", flags));
     }
+
+    /// Several in one text, typed badly: the clear ones are done, the others asked about.
+    async fn several_in_one_text_are_each_done_or_asked_about(world) {
+        world.to("15T06:45:00").await;
+        world.text(MARCUS, "strap broke").await;
+        world.text(NOAH, "mask is loose").await;
+        world.text(BROTHERS, "Jonah strap broke").await;
+        world.text(LUIS, "strap broke").await;
+        world.text(COLE, "got 7 n 63").await;
+        let taken = world.open_items().await.iter().filter(|item| item.state == ItemState::Taken).count();
+        assert_eq!(taken, 2);
+        assert!(world.got(COLE).iter().any(|text| text == "#7 Marcus and #63 Noah: taken by Cole."), "{:?}", world.got(COLE));
+        world.text(COLE, "7 63 12 don").await;
+        assert_eq!(world.open_items().await.len(), 2, "two wear 12: not guessed");
+        assert!(world.holds("a4").await.is_empty() && world.holds("a7").await.is_empty());
+        world.text(COLE, "1 and 2").await;
+        assert!(world.open_items().await.is_empty());
+        world.text(COLE, "7 done").await;
+        assert!(world.got(COLE).last().unwrap().contains("Cole has done it"), "{:?}", world.got(COLE));
+    }
+
+    async fn a_doubtful_text_changes_nothing_and_gets_a_short_question(world) {
+        world.to("15T06:45:00").await;
+        world.text(MARCUS, "strap broke").await;
+        world.text(COLE, "7 almost done").await;
+        assert_eq!(world.holds("a4").await, [HoldKind::Equipment]);
+        assert!(world.got(COLE).iter().any(|text| text.starts_with("Sorry, nothing was changed")));
+        world.text(COLE, "7 done?").await;
+        assert_eq!(world.holds("a4").await, [HoldKind::Equipment], "a question is no report");
+        assert!(world.got(COLE).last().unwrap().contains("Nobody has it yet"), "{:?}", world.got(COLE));
+        world.text(COLE, "give 7 to tess").await;
+        assert!(world.got(COLE).last().unwrap().contains("Tess has it now"));
+        world.text(COLE, "7 done new strap").await;
+        assert!(world.holds("a4").await.is_empty());
+    }
+
+    /// Staff may say what was meant; the trainer alone is told the words.
+    async fn what_did_he_mean(world) {
+        world.to("15T06:45:00").await;
+        world.text(MARCUS, "blorp").await;
+        world.clock.advance(chrono::TimeDelta::minutes(5));
+        world.text(MARCUS, "blorp the flange").await;
+        let asked = world.got(ANA).into_iter().find(|text| text.contains("What did it mean?")).unwrap();
+        assert!(asked.contains("blorp the flange") && asked.contains("#7 Marcus"), "{asked}");
+        assert!(world.got(COLE).iter().all(|text| !text.contains("flange")), "helmets' staff are not told the words");
+        world.text(COLE, "7 good").await;
+        assert_eq!(world.open_items().await.len(), 1, "checked by hand, or meant? asked");
+        world.text(COLE, "1").await;
+        assert!(world.open_items().await.is_empty());
+        assert_eq!(world.check("a4").await.state, CheckState::Clear);
+        let mut tx = world.desk.store().read().await.unwrap();
+        let kept = tx.interpretations(&world.program).await.unwrap();
+        assert_eq!(kept.len(), 1);
+        assert_eq!(kept[0].reading.name(), "all_clear");
+    }
+
+    /// "7 head" opens a medical hold, whoever of the staff says it, with or without a reply that waits.
+    async fn a_body_word_from_staff_is_never_left_lying(world) {
+        world.to("15T06:45:00").await;
+        world.text(DANE, "7 says his head hurts").await;
+        assert_eq!(world.holds("a4").await, [HoldKind::Medical]);
+        assert!(world.purposes(ANA).await.contains(&"alert".to_owned()));
+        assert!(world.purposes(MARCUS).await.contains(&"care".to_owned()));
+        world.text(COLE, "63 head").await;
+        assert_eq!(world.holds("a7").await, [HoldKind::Medical]);
+        world.text(COLE, "somebody on the line threw up and is dizzy").await;
+        let waiting = world.open_items().await.iter().filter(|item| item.athlete.is_none()).count();
+        assert_eq!(waiting, 1, "whose it is, the trainer finds out");
+        world.text(COLE, "7 can go").await;
+        assert_eq!(world.holds("a4").await, [HoldKind::Medical]);
+    }
+
+    async fn a_hold_by_text_says_which_when_two_could_be_meant(world) {
+        world.to("15T06:45:00").await;
+        world.text(COLE, "hold 21").await;
+        assert_eq!(world.holds("a5").await, [HoldKind::Equipment], "no phone, and no check by text: held all the same");
+        world.text(ANA, "hold 7").await;
+        assert!(world.holds("a4").await.is_empty(), "the helmet, or the athlete? asked");
+        world.text(ANA, "2").await;
+        assert_eq!(world.holds("a4").await, [HoldKind::Trainer]);
+        world.text(ANA, "7 can go").await;
+        assert!(world.holds("a4").await.is_empty());
+        world.text(DANE, "hold 12").await;
+        assert_eq!(world.holds("a1").await, [HoldKind::Equipment], "Dane serves the varsity: its 12");
+        assert!(world.holds("a8").await.is_empty());
+        world.text(COLE, "hold 12").await;
+        assert!(world.holds("a8").await.is_empty(), "two wear 12");
+        world.text(COLE, "2").await;
+        assert_eq!(world.holds("a8").await, [HoldKind::Equipment]);
+    }
+
+    /// A helmet that nobody takes climbs: on duty, again, the next, everyone; taking it ends that.
+    async fn a_helmet_that_nobody_takes_climbs_until_it_is_taken(world) {
+        world.to("15T06:45:00").await;
+        world.text(MARCUS, "strap broke").await;
+        world.text(NOAH, "mask is loose").await;
+        let waiting = |all: Vec<String>| all.iter().filter(|text| text.contains("not taken yet")).count();
+        world.through("15T14:29:00").await;
+        assert_eq!(waiting(world.got(COLE)), 0);
+        world.through("15T14:30:00").await;
+        assert_eq!((waiting(world.got(COLE)), waiting(world.got(ANA))), (1, 0), "on duty, again");
+        world.text(COLE, "got 7").await;
+        world.through("15T14:45:00").await;
+        assert_eq!((waiting(world.got(COLE)), waiting(world.got(ANA)), waiting(world.got(TESS))), (1, 1, 0), "the next");
+        let text = world.got(ANA).into_iter().find(|text| text.contains("not taken yet")).unwrap();
+        assert!(text.contains("#63") && !text.contains("#7"), "what is taken has left the ladder: {text}");
+        world.through("15T15:00:00").await;
+        assert_eq!((waiting(world.got(COLE)), waiting(world.got(ANA)), waiting(world.got(TESS))), (2, 2, 1), "everyone");
+        assert_eq!(world.today().await.not_taken, 1, "and it stays in sight");
+        assert_eq!(waiting(world.got(DANE)), 0, "a coach fixes no helmet");
+        world.record_holds().await;
+    }
+
+    async fn all_that_is_open_is_taken_at_once_and_nobody_is_called_again(world) {
+        world.to("15T06:45:00").await;
+        world.text(MARCUS, "strap broke").await;
+        world.text(NOAH, "mask is loose").await;
+        world.to("15T14:00:00").await;
+        world.text(COLE, "got it").await;
+        assert!(world.got(COLE).last().unwrap().contains("you take all 2 on the list"), "{:?}", world.got(COLE));
+        assert_eq!(world.today().await.not_taken, 2, "asked, not guessed");
+        world.text(COLE, "1").await;
+        assert_eq!(world.today().await.not_taken, 0);
+        world.through("15T15:20:00").await;
+        for staff in [COLE, ANA, TESS] {
+            assert!(world.got(staff).iter().all(|text| !text.contains("not taken yet")));
+        }
+    }
+
+    /// On duty, again, the next, every trainer; whoever acknowledges ends it, and those who were called hear who it is.
+    async fn a_body_report_climbs_by_the_roster(world) {
+        world.to("15T06:45:00").await;
+        world.text(MARCUS, "my head hurts").await;
+        let alerts = |all: Vec<String>| all.iter().filter(|kind| *kind == "alert").count();
+        world.through("15T06:52:29").await;
+        assert_eq!((alerts(world.purposes(ANA).await), alerts(world.purposes(TESS).await)), (2, 0));
+        world.through("15T06:52:30").await;
+        assert_eq!((alerts(world.purposes(ANA).await), alerts(world.purposes(TESS).await)), (2, 1), "the next");
+        world.through("15T06:55:00").await;
+        assert_eq!((alerts(world.purposes(ANA).await), alerts(world.purposes(TESS).await)), (3, 2), "everyone");
+        assert_eq!(world.today().await.body_reports_waiting, 1);
+        world.text(TESS, "got it").await;
+        assert!(world.got(ANA).last().unwrap().contains("Tess is on it"), "{:?}", world.got(ANA));
+        world.through("15T08:00:00").await;
+        assert_eq!(alerts(world.purposes(ANA).await), 3);
+        assert_eq!(world.today().await.body_reports_waiting, 0);
+    }
 }

@@ -2,7 +2,7 @@
 
 use chrono::TimeDelta;
 
-use super::report::{Source, alert, by_when, care, flagged, set_state};
+use super::report::{self, Source, by_when, care, flagged, set_state};
 use super::who::{self, Whose};
 use super::{is_report, rights};
 use crate::desk::scene::{Scene, To, phone_words};
@@ -13,7 +13,7 @@ use crate::trade::morning::{ByHand, CheckState, MorningCheck};
 use crate::trade::queue::{HoldKind, ItemState, MORE_NOT_UNDERSTOOD, NOT_UNDERSTOOD, Queue};
 use crate::trade::roster::{Athlete, AthleteId, Language};
 use crate::trade::time::Moment;
-use crate::wording::{Attempt, Message, words};
+use crate::wording::{Message, words};
 
 /// Texts within this time are one reply in pieces.
 const ONE_REPLY: TimeDelta = TimeDelta::seconds(60);
@@ -133,15 +133,7 @@ fn ask_whose(scene: &mut Scene<'_>, message: &mut InMessage, reading: &Reading, 
 
 /// A body complaint that cannot be laid to one athlete goes to the trainer all the same, and its sender gets the care.
 pub fn body_report_about_nobody(scene: &mut Scene<'_>, message: &InMessage, reading: &Reading, whom: &str) {
-    let mut item = scene.item(Queue::Medical, message.phone.as_str(), None);
-    item.about = Some(whom.to_owned());
-    item.flags = item.flags.union(reading.flags.body());
-    item.red_flag |= reading.red_flag;
-    item.replies.push(message.body.clone());
-    item.alerts = item.alerts.max(1);
-    let id = item.id.clone();
-    scene.items.put(id.clone(), item);
-    alert(scene, &id, Attempt::First, &message.id);
+    report::about_nobody(scene, message, reading.flags, reading.red_flag, whom);
     let language = super::language_of(reading);
     let source = source(message, "number");
     care(scene, &source, None, whom, language, reading.flags, reading.red_flag, false);
@@ -317,8 +309,12 @@ fn unclear(scene: &mut Scene<'_>, message: &InMessage, athlete: &AthleteId, chec
         let mut item = scene.item(Queue::Equipment, athlete.as_str(), Some(athlete));
         if item.opened_at != scene.now {
             item.replies.push(text.to_owned());
+            let known = item.is_unread();
             item.about = Some(MORE_NOT_UNDERSTOOD.to_owned());
-            scene.items.put(item.id.clone(), item);
+            scene.items.put(item.id.clone(), item.clone());
+            if !known {
+                report::ask_meant(scene, &item, &message.id);
+            }
         }
         return;
     }
@@ -342,10 +338,11 @@ fn unclear(scene: &mut Scene<'_>, message: &InMessage, athlete: &AthleteId, chec
     item.about = Some(NOT_UNDERSTOOD.to_owned());
     item.replies.push(text.to_owned());
     let known = item.opened_at != scene.now;
-    scene.items.put(item.id.clone(), item);
+    scene.items.put(item.id.clone(), item.clone());
     if known {
         return;
     }
+    report::ask_meant(scene, &item, &message.id);
     let (place, by) = (scene.place(person.language), by_when(scene, athlete, person.language));
     let text = Message::UnclearAgain { first: &person.first, place: &place, by: &by };
     let body = scene.say(person.language, &text);

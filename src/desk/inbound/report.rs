@@ -3,12 +3,12 @@
 
 use crate::desk::scene::{Cancel, Scene, To, phone_words};
 use crate::reading::Reading;
-use crate::store::rows::Purpose;
+use crate::store::rows::{InMessage, Purpose};
 use crate::trade::flag::{Flag, Flags};
 use crate::trade::morning::{CheckState, MorningCheck};
 use crate::trade::phone::Phone;
-use crate::trade::queue::{HoldKind, ItemState, Queue};
-use crate::trade::roster::{Athlete, AthleteId, Language, Role, StaffMember};
+use crate::trade::queue::{HoldKind, Item, ItemState, Queue};
+use crate::trade::roster::{Athlete, AthleteId, Language, Role, StaffMember, TeamId};
 use crate::wording::{Attempt, Body, Helmet, Message, Typed, words};
 
 /// Where a report comes from.
@@ -173,19 +173,45 @@ fn medical_item(scene: &mut Scene<'_>, source: &Source<'_>, athlete: &AthleteId,
     scene.tell(format!("{who}: body report → athletic trainer texted at once; held"));
 }
 
+/// A body complaint that cannot be laid to one athlete: the trainer is texted all the same.
+pub fn about_nobody(scene: &mut Scene<'_>, message: &InMessage, flags: Flags, red_flag: bool, whom: &str) {
+    let mut item = scene.item(Queue::Medical, message.phone.as_str(), None);
+    item.about = Some(whom.to_owned());
+    item.flags = item.flags.union(flags.body());
+    item.red_flag |= red_flag;
+    item.replies.push(message.body.clone());
+    item.alerts = item.alerts.max(1);
+    let id = item.id.clone();
+    scene.items.put(id.clone(), item);
+    alert(scene, &id, Attempt::First, &message.id);
+}
+
+/// "What did he mean?": a reply that could not be read may hold anything, so its words go to trainers on duty; where
+/// there is none, equipment staff are told to ask, without the words.
+pub fn ask_meant(scene: &mut Scene<'_>, item: &Item, key: &str) {
+    let team = item.team.as_ref();
+    let mut to = scene.on_duty(Role::Trainer, team, scene.today);
+    let words = item.unread_text().filter(|_| !to.is_empty() && scene.program.words_to_trainer);
+    if to.is_empty() {
+        to = scene.on_duty(Role::Equipment, team, scene.today);
+    }
+    let Some(person) = item.athlete.as_ref().and_then(|athlete| scene.athletes.get(athlete)).cloned() else { return };
+    let who = person.short();
+    let reply = person.jersey.clone().unwrap_or_else(|| person.first.clone());
+    for member in to.into_iter().take(1) {
+        let Some(phone) = &member.phone else { continue };
+        let text = Message::WhatMeant { who: &who, words: words.as_deref().map(Typed), reply: &reply };
+        let to = To { phone, language: member.language, athlete: None };
+        scene.send(to, Purpose::List, format!("what-meant/{}/{key}/{}", item.id, member.id), &text, item.due_at);
+    }
+}
+
 /// Texts medical staff about a body report: the trainer on duty, or every trainer. Where there is no trainer to text,
 /// the administrators and coaches hear that a report waits, without a word of it.
 pub fn alert(scene: &mut Scene<'_>, item: &str, attempt: Attempt, key: &str) {
     let Some(item) = scene.items.get(&item.to_owned()).cloned() else { return };
     let team = item.team.clone();
-    let mut trainers = match attempt {
-        Attempt::Everyone => Vec::new(),
-        _ => scene.on_duty(Role::Trainer, team.as_ref(), scene.today).into_iter().take(1).collect(),
-    };
-    if trainers.is_empty() {
-        trainers =
-            scene.staff.iter().filter(|member| member.has(Role::Trainer) && member.phone.is_some()).cloned().collect();
-    }
+    let mut trainers = trainers_called(scene, team.as_ref(), attempt);
     let medical = !trainers.is_empty();
     if !medical {
         let others = |member: &&StaffMember| {
@@ -223,12 +249,27 @@ pub fn alert(scene: &mut Scene<'_>, item: &str, attempt: Attempt, key: &str) {
         let rung = match attempt {
             Attempt::First => 1,
             Attempt::Again => 2,
-            Attempt::Everyone => 3,
+            Attempt::Second => 3,
+            Attempt::Everyone => 4,
         };
         let id = format!("alert/{}/{rung}/{}/{key}", item.id, member.id);
         let body = scene.say(member.language, &text);
         scene.send_text(To { phone: &to, language: member.language, athlete: None }, Purpose::Medical, id, body, None);
     }
+}
+
+/// The trainers whom an attempt calls: the first on duty; then again; then the next, on duty before the others; then
+/// all. Where nobody is on duty, all from the first; where there is no next, the first again.
+fn trainers_called(scene: &Scene<'_>, team: Option<&TeamId>, attempt: Attempt) -> Vec<StaffMember> {
+    let on_duty = scene.on_duty(Role::Trainer, team, scene.today);
+    let all: Vec<StaffMember> =
+        scene.staff.iter().filter(|member| member.has(Role::Trainer) && member.phone.is_some()).cloned().collect();
+    let Some(first) = on_duty.first().filter(|_| attempt != Attempt::Everyone).cloned() else { return all };
+    if attempt == Attempt::Second {
+        let next = on_duty.into_iter().chain(all).find(|member| member.id != first.id);
+        return vec![next.unwrap_or(first)];
+    }
+    vec![first]
 }
 
 /// The care that a body complaint is answered with.

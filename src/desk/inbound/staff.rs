@@ -1,79 +1,126 @@
-//! Staff by text: take, done, needs, acknowledge, call off practice, and the lists.
+//! Staff by text: what is done to items, practice called off, and the lists.
 //!
-//! Only numbers known as staff come here; what each role may do is decided in [`may`]. An unclear text gets a short
-//! question, never a guess. A medical hold cannot be ended here at all.
+//! Only numbers known as staff come here; [`crate::desk::act`] decides what each may do. An unclear text gets a short
+//! question, never a guess. A medical hold cannot be ended here at all; a body complaint is acted on whoever writes it.
 
 pub mod command;
+mod items;
+mod report;
 
-use command::{Command, Target};
+use command::{Command, Known};
 
 use super::who::fold;
 use crate::desk::act::{self, Action, By, Outcome, Via};
 use crate::desk::lists;
 use crate::desk::scene::{Scene, To, phone_words};
 use crate::store::rows::{Asked, InMessage, Purpose};
-use crate::trade::queue::{HoldKind, Item, ItemState, Queue};
-use crate::trade::roster::{AthleteId, Event, EventId, Role, StaffMember};
+use crate::trade::roster::{Event, EventId, Role, StaffMember};
 use crate::wording::{Message, words};
 
-/// What a role may do by text.
+/// What a role may do by text, as far as the role alone decides.
 #[must_use]
 pub fn may(member: &StaffMember, command: &Command) -> bool {
-    let helmets = member.has(Role::Equipment) || member.has(Role::Trainer);
+    let trainer = member.has(Role::Trainer);
+    let helmets = trainer || member.has(Role::Equipment);
     match command {
-        Command::Take(_) | Command::Done(..) | Command::Needs(..) | Command::List | Command::Silent => helmets,
-        Command::MayGo(_) | Command::Acknowledge => member.has(Role::Trainer) || helmets,
-        Command::CallOff(_) => member.has(Role::Trainer) || member.has(Role::Coach) || member.has(Role::Administrator),
+        Command::Take(_)
+        | Command::Done(..)
+        | Command::Needs(..)
+        | Command::HandOn(..)
+        | Command::MayGo(_)
+        | Command::Says(..)
+        | Command::Status(_)
+        | Command::TakeAll
+        | Command::Acknowledge
+        | Command::List
+        | Command::Silent => helmets,
+        Command::Hold(..) => helmets || member.has(Role::Coach),
+        Command::CallOff(_) => trainer || member.has(Role::Coach) || member.has(Role::Administrator),
         Command::Out | Command::Help => true,
     }
 }
 
 /// Acts on a staff member's text.
 pub fn handle(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember) {
-    let text = match question(scene, message) {
-        Some(Answered::Item(command, item)) => return act(scene, message, member, &command, vec![item]),
-        Some(Answered::Event(event)) => return call_off(scene, message, member, &event),
-        None => message.body.as_str(),
-    };
-    let Some(command) = command::parse(text) else {
-        let hint = if member.has(Role::Coach) { "who's out" } else { "12 done new strap" };
-        let hint = Message::StaffNotUnderstood { hint };
-        return answer(scene, message, member, &hint);
-    };
-    if !may(member, &command) {
-        return answer(scene, message, member, &Message::StaffNotAllowed { what: command.words(member.language) });
+    match question(scene, message) {
+        Some(Answered::Items(command, items)) => items::chosen(scene, message, member, &command, &items),
+        Some(Answered::Event(event)) => call_off(scene, message, member, &event),
+        Some(Answered::Command(text)) => obey(scene, message, member, &text),
+        None => obey(scene, message, member, &message.body),
     }
-    match &command {
-        Command::Take(target) | Command::Done(target, _) | Command::Needs(target, _) | Command::MayGo(target) => {
-            let items = matching(scene, member, target, &command);
-            if items.is_empty() {
-                return none_open(scene, message, member, target, &command);
-            }
-            act(scene, message, member, &command, items);
+}
+
+/// Does what a text asks for; what is not understood changes nothing.
+fn obey(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, text: &str) {
+    let known = known(scene);
+    let commands = command::parse(text, &known);
+    let (flags, red_flag) = command::body_words(text);
+    let says_so = |command: &Command| command.is_about_a_body() && may(member, command);
+    let is_said = commands.as_ref().is_some_and(|commands| commands.iter().all(says_so));
+    // What else the text asks for waits until it is said without the complaint.
+    if (!flags.is_empty() || red_flag) && !is_said {
+        let named = command::named(text, &known);
+        return report::body(scene, message, member, &named, flags, red_flag);
+    }
+    let Some(commands) = commands else { return not_understood(scene, message, member) };
+    // A question that was left standing is forgotten once something else is said.
+    if scene.number(&message.phone).asked.is_some() {
+        scene.change_number(&message.phone, |number| number.asked = None);
+    }
+    for command in &commands {
+        if let (Command::Says(target, act::Meant::Flags(flags)), false) = (command, may(member, command))
+            && !flags.body().is_empty()
+        {
+            // "12 head" by a coach: no word for the body is refused.
+            report::body(scene, message, member, std::slice::from_ref(target), flags.body(), false);
+        } else if may(member, command) {
+            run(scene, message, member, command);
+        } else {
+            let what = command.words(member.language);
+            answer(scene, message, member, &Message::StaffNotAllowed { what });
         }
-        Command::Acknowledge => {
-            let waiting: Vec<String> = scene
-                .items
-                .values()
-                .filter(|item| item.queue == Queue::Medical && item.state == ItemState::Open)
-                .map(|item| item.id.clone())
-                .collect();
-            if waiting.is_empty() || !member.has(Role::Trainer) {
-                return;
-            }
-            act(scene, message, member, &Command::Take(Target::Any), waiting);
-        }
+    }
+}
+
+fn not_understood(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember) {
+    let helmets = member.has(Role::Equipment) || member.has(Role::Trainer);
+    let hint = if helmets { "12 done new strap" } else { "who's out" };
+    answer(scene, message, member, &Message::StaffNotUnderstood { hint });
+}
+
+fn run(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, command: &Command) {
+    match command {
+        Command::TakeAll => items::take_all(scene, message, member),
+        Command::Acknowledge => items::acknowledge(scene, message, member),
         Command::CallOff(team) => find_event(scene, message, member, team.as_deref()),
         Command::List => lists::answer_fix_list(scene, &message.id, member),
         Command::Silent => lists::answer_silent(scene, &message.id, member),
         Command::Out => lists::answer_availability(scene, &message.id, member),
         Command::Help => help(scene, message, member),
+        Command::Hold(targets, why) => items::hold(scene, message, member, targets, *why),
+        Command::Status(targets) => items::status(scene, message, member, targets),
+        _ => items::run(scene, message, member, command),
     }
 }
 
+/// The names and numbers that a staff text may use.
+fn known(scene: &Scene<'_>) -> Known {
+    let mut known = Known::default();
+    for athlete in scene.athletes.values() {
+        Known::name(&mut known.athletes, &athlete.first, &athlete.last);
+    }
+    for member in &scene.staff {
+        Known::name(&mut known.staff, &member.first, &member.last);
+    }
+    let open = scene.items.values().filter(|item| item.is_open()).filter_map(|item| item.athlete.as_ref());
+    known.open = open.filter_map(|id| scene.athletes.get(id)).filter_map(|athlete| athlete.jersey.clone()).collect();
+    known
+}
+
 enum Answered {
-    Item(Command, String),
+    Items(Command, Vec<String>),
     Event(EventId),
+    Command(String),
 }
 
 /// What this text answers, when a question of ours waits for a number.
@@ -82,118 +129,36 @@ fn question(scene: &mut Scene<'_>, message: &InMessage) -> Option<Answered> {
     if scene.now.since(asked.at()) > chrono::TimeDelta::hours(3) {
         return None;
     }
-    let number: usize = message.body.trim().trim_start_matches('#').parse().ok()?;
-    let index = number.checked_sub(1)?;
-    let answered = match asked {
-        Asked::WhichItem { options, text, .. } => Answered::Item(command::parse(&text)?, options.get(index)?.clone()),
-        Asked::WhichEvent { options, .. } => Answered::Event(EventId(options.get(index)?.clone())),
+    let chosen = chosen(&message.body)?;
+    let pick = |options: &[String]| -> Option<Vec<String>> {
+        chosen.iter().map(|number| options.get(number.checked_sub(1)?).cloned()).collect()
+    };
+    let answered = match &asked {
+        Asked::WhichItem { options, text, .. } => {
+            let command = command::parse(text, &known(scene))?.into_iter().next()?;
+            Answered::Items(command, pick(options)?)
+        }
+        Asked::WhichEvent { options, .. } => Answered::Event(EventId(only(pick(options)?)?)),
+        Asked::WhichCommand { options, .. } => Answered::Command(only(pick(options)?)?),
         Asked::WhichAthlete { .. } => return None,
     };
     scene.change_number(&message.phone, |number| number.asked = None);
     Some(answered)
 }
 
-fn matching(scene: &Scene<'_>, member: &StaffMember, target: &Target, command: &Command) -> Vec<String> {
-    let mut items: Vec<&Item> = scene
-        .items
-        .values()
-        .filter(|item| item.is_open() && item.queue != Queue::Contact)
-        .filter(|item| item.athlete.as_ref().is_some_and(|athlete| is_target(scene, athlete, target)))
-        .filter(|item| item.queue == Queue::Equipment || member.has(Role::Trainer))
+fn only(mut chosen: Vec<String>) -> Option<String> {
+    let one = chosen.pop()?;
+    chosen.is_empty().then_some(one)
+}
+
+/// "2", "1 and 3": the numbers, when there is nothing else.
+fn chosen(text: &str) -> Option<Vec<usize>> {
+    let numbers: Vec<&str> = text
+        .split(|c: char| c.is_whitespace() || matches!(c, ',' | '#' | '.' | '&'))
+        .filter(|word| !word.is_empty() && !matches!(fold(word).as_str(), "and" | "y" | "n"))
         .collect();
-    // A body report is acknowledged first; a fix is never about one.
-    let medical = |item: &&Item| item.queue == Queue::Medical;
-    let takes = matches!(command, Command::Take(_));
-    let waits = takes && items.iter().any(|item| medical(item) && item.state == ItemState::Open);
-    if waits || matches!(command, Command::MayGo(_)) {
-        items.retain(medical);
-    } else {
-        items.retain(|item| item.queue == Queue::Equipment);
-    }
-    items.into_iter().map(|item| item.id.clone()).collect()
-}
-
-fn is_target(scene: &Scene<'_>, athlete: &AthleteId, target: &Target) -> bool {
-    let Some(person) = scene.athletes.get(athlete) else { return false };
-    match target {
-        Target::Jersey(number) => person.jersey.as_deref() == Some(number),
-        Target::Name(name) => {
-            let (first, last) = (fold(&person.first), fold(&person.last));
-            *name == first || *name == last || *name == format!("{first} {last}")
-        }
-        Target::Any => true,
-    }
-}
-
-fn none_open(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, target: &Target, command: &Command) {
-    let held = scene
-        .holds
-        .values()
-        .filter(|hold| hold.closed_at.is_none() && hold.kind == HoldKind::Medical)
-        .find(|hold| is_target(scene, &hold.athlete, target))
-        .map(|hold| scene.who(&hold.athlete));
-    match held {
-        Some(who) if !matches!(command, Command::Take(_)) => {
-            answer(scene, message, member, &Message::MedicalNotByText { who: &who });
-        }
-        _ => {
-            let who = target.words();
-            answer(scene, message, member, &Message::ItemNone { who: &who });
-        }
-    }
-}
-
-fn act(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, command: &Command, items: Vec<String>) {
-    let [only] = items.as_slice() else {
-        return which_item(scene, message, member, items);
-    };
-    let item = only.clone();
-    let medical = scene.items.get(only).is_some_and(|item| item.queue == Queue::Medical);
-    let action = match command {
-        Command::Take(_) => Action::Take { item },
-        Command::Done(_, what) => Action::Done { item, what: what.clone() },
-        Command::Needs(_, what) => Action::Needs { item, what: what.clone() },
-        Command::MayGo(_) => Action::MayGo { item },
-        _ => return,
-    };
-    let by = By { member, via: Via::Text(&message.id), key: &message.id };
-    let outcome = act::act(scene, &by, &action);
-    let text = match (&outcome, command) {
-        (Outcome::Done { who, .. }, Command::Take(_)) if medical => {
-            Message::BodyAcknowledged { who, by_whom: &member.first }
-        }
-        (Outcome::Done { who, .. }, Command::Take(_)) => Message::ItemTaken { who, by: &member.first },
-        (Outcome::Done { who, .. }, Command::Needs(_, what)) => Message::ItemNeeds { who, what },
-        (Outcome::Done { who, .. }, Command::Done(_, what)) => Message::ItemDone { who, what: what.as_deref() },
-        (Outcome::Done { who, .. }, _) => Message::ItemDone { who, what: None },
-        (Outcome::AlreadyDone { who, by }, _) => {
-            Message::ItemHas { who, by: by.as_deref(), done: !matches!(command, Command::Take(_)) }
-        }
-        (Outcome::Medical { who }, _) => Message::MedicalNotByText { who },
-        (Outcome::NotAllowed, _) => Message::StaffNotAllowed { what: command.words(member.language) },
-        (Outcome::NotFound, _) => Message::StaffNotUnderstood { hint: "list" },
-    };
-    answer(scene, message, member, &text);
-}
-
-fn which_item(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, items: Vec<String>) {
-    let names: Vec<String> = items
-        .iter()
-        .filter_map(|id| scene.items.get(id))
-        .map(|item| {
-            let team = item.team.as_ref().and_then(|team| scene.program.teams.get(team));
-            let who = item
-                .athlete
-                .as_ref()
-                .map_or_else(|| item.about.clone().unwrap_or_default(), |athlete| scene.who(athlete));
-            team.map_or_else(|| who.clone(), |team| format!("{who} ({})", team.name))
-        })
-        .collect();
-    let names: Vec<&str> = names.iter().map(String::as_str).collect();
-    let options = words::options(&names);
-    let asked = Asked::WhichItem { options: items, text: message.body.clone(), at: scene.now };
-    scene.change_number(&message.phone, |number| number.asked = Some(asked));
-    answer(scene, message, member, &Message::WhichItem { options: &options });
+    let numbers: Option<Vec<usize>> = numbers.into_iter().map(|word| word.parse().ok()).collect();
+    numbers.filter(|numbers| !numbers.is_empty())
 }
 
 fn find_event(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, team: Option<&str>) {
@@ -256,7 +221,11 @@ fn help(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember) {
     answer(scene, message, member, &text);
 }
 
+/// Answers a staff member; a text may bring about several answers.
 fn answer(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, text: &Message<'_>) {
     let to = To { phone: &message.phone, language: member.language, athlete: None };
-    scene.send(to, Purpose::Staff, format!("answer/{}/{}", message.id, member.id), text, None);
+    let base = format!("answer/{}/{}", message.id, member.id);
+    let before = scene.out.iter().filter(|out| out.id.starts_with(&base)).count();
+    let key = if before == 0 { base } else { format!("{base}/{}", before + 1) };
+    scene.send(to, Purpose::Staff, key, text, None);
 }
