@@ -8,6 +8,7 @@ mod support;
 
 mod acts;
 mod browser;
+mod live;
 mod roles;
 mod seen;
 mod session;

@@ -42,15 +42,20 @@ pub fn board(world: &World) -> Router {
     router(opened(world))
 }
 
+/// A board whose pages are all as of now: what may be older is tested with one that shares.
 pub fn opened(world: &World) -> Board {
+    opened_sharing(world, Duration::ZERO)
+}
+
+/// A board whose readers share a page of today for so long.
+pub fn opened_sharing(world: &World, shared_for: Duration) -> Board {
     static SEEDS: AtomicU8 = AtomicU8::new(1);
     let (_, closing) = watch::channel(false);
     Board::open(Opening {
         desk: world.desk.clone(),
         public_url: Url::parse(PUBLIC).unwrap(),
         seed: [SEEDS.fetch_add(1, Ordering::Relaxed); 32],
-        // Every page as of now: what may be older is tested where it is made.
-        shared_for: Duration::ZERO,
+        shared_for,
         closing,
     })
     .unwrap()
