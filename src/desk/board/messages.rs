@@ -185,13 +185,17 @@ fn sent(message: &OutMessage, who: String, now: Moment, program: &Program) -> Me
     }
 }
 
-/// Kinds of texts that never hold body words, nor a key to the board.
+/// Lists that hold names and helmets alone, by how their keys begin. Others of their purpose may quote a reply.
+const PLAIN_LISTS: [&str; 3] = ["fix-list/", "silent/", "availability/"];
+
+/// Whether a text is of a kind that never holds body words, nor a key to the board. What is not known to be plain is
+/// hidden.
 fn may_be_shown(message: &OutMessage) -> bool {
-    let plain = matches!(
-        message.purpose,
-        Purpose::Check | Purpose::Nudge | Purpose::List | Purpose::Welcome | Purpose::Change | Purpose::Rights
-    );
-    plain && !message.id.starts_with(SIGN_IN_TEXT)
+    match message.purpose {
+        Purpose::Check | Purpose::Nudge | Purpose::Welcome | Purpose::Change | Purpose::Rights => true,
+        Purpose::List => PLAIN_LISTS.iter().any(|head| message.id.starts_with(head)),
+        _ => false,
+    }
 }
 
 fn purpose_words(message: &OutMessage) -> &'static str {
