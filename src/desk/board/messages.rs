@@ -205,7 +205,8 @@ fn purpose_words(message: &OutMessage) -> &'static str {
     match message.purpose {
         Purpose::Check => "check",
         Purpose::Nudge => "reminder",
-        Purpose::List => "list",
+        Purpose::List if may_be_shown(message) => "list",
+        Purpose::List => "to staff",
         Purpose::Welcome => "who writes, and how to stop",
         Purpose::Change => "change of plan",
         Purpose::Rights => "stop, start or help",
