@@ -13,3 +13,6 @@ CREATE TABLE interpretation (
     at BIGINT NOT NULL,
     PRIMARY KEY (program, id)
 );
+
+-- What was closed, the newest first: how long fixes take, and what was done today.
+CREATE INDEX item_closed ON item (program, closed_at) WHERE state = 'closed';

@@ -170,7 +170,7 @@ fn fix_list(
     }
     let starts = now.start_fixing_at.unwrap_or(scene.now).local(scene.program.zone).time();
     let starts = words::by_words(starts, member.language);
-    let lines = now
+    let lines: Vec<FixLine<'_>> = now
         .fix_list
         .iter()
         .map(|row| FixLine {
@@ -180,9 +180,20 @@ fn fix_list(
             note: row.note.as_deref().filter(|_| row.flags == Flags::NONE || row.taken_by.is_some()),
         })
         .collect();
-    let text =
-        Message::FixList { event: &event, starts: &starts, hands: now.hands, lines, not_fit: now.will_not_fit, link };
-    let body = scene.say(member.language, &text);
+    let bring = words::kit_words(&now.kit, member.language).join(", ");
+    let list = |bring| Message::FixList {
+        event: &event,
+        starts: &starts,
+        hands: now.hands,
+        lines: Vec::clone(&lines),
+        not_fit: now.will_not_fit,
+        bring,
+        link,
+    };
+    let plain = scene.say(member.language, &list(None));
+    let full = scene.say(member.language, &list(Some(&bring).filter(|bring| !bring.is_empty()).map(String::as_str)));
+    // What to bring is said where no helmet is left out for it.
+    let body = if full.lines().count() == plain.lines().count() { full } else { plain };
     scene.send_text(to, purpose, key, body, send_by);
 }
 

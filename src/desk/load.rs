@@ -183,9 +183,7 @@ pub async fn whole_day(tx: &mut Tx, scene: &mut Scene<'_>) -> Result<()> {
     athletes.extend(holds.iter().map(|hold| hold.athlete.clone()));
     let people = tx.athletes_named(program, &athletes).await?;
     let helmets = tx.helmets_of(program, &athletes).await?;
-    for (flag, items, mean) in tx.fix_times(program).await? {
-        scene.fix_minutes.learn(flag, mean, items);
-    }
+    scene.fix_minutes = scene.program.fix_minutes.learned(&tx.fix_times(program).await?);
     let phones: BTreeSet<Phone> = checks.iter().filter_map(|check| check.phone.clone()).collect();
     scene.checks.load(checks.into_iter().map(|check| ((check.athlete.clone(), check.date), check)));
     scene.items.load(items.into_iter().map(|item| (item.id.clone(), item)));

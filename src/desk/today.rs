@@ -9,9 +9,10 @@ use serde::Serialize;
 use super::scene::Scene;
 use crate::trade::flag::Flags;
 use crate::trade::morning::{CheckState, MorningCheck};
-use crate::trade::plan::{Job, Plan, Urgency, plan};
+use crate::trade::parts::{Kit, kit};
+use crate::trade::plan::{Hand, Job, Plan, READY_BEFORE, Slot, Urgency, plan};
 use crate::trade::queue::{HoldKind, Item, ItemState, Queue};
-use crate::trade::roster::{AthleteId, Event, Language, Role, TeamId};
+use crate::trade::roster::{AthleteId, Event, Language, Role, StaffMember, TeamId};
 use crate::trade::time::Moment;
 use crate::wording::words;
 
@@ -50,6 +51,12 @@ pub struct FixRow {
     pub since: Moment,
     /// By when.
     pub by: Option<Moment>,
+    /// Who should do it, by the plan.
+    pub hand: Option<String>,
+    /// When, by the plan: it begins.
+    pub begins_at: Option<Moment>,
+    /// It ends.
+    pub ends_at: Option<Moment>,
     /// Whether it is likely done before practice.
     pub fits: bool,
 }
@@ -99,6 +106,12 @@ pub struct Today {
     pub hands: usize,
     /// Fixes that will not be done before it.
     pub will_not_fit: usize,
+    /// Whom these are for, by name and number.
+    pub cannot_be_done: Vec<String>,
+    /// Parts and tools that the list needs, counted.
+    pub kit: Kit,
+    /// The same in words: "3 chin straps", "needle and glycerine".
+    pub bring: Vec<String>,
     /// Helmets on the list that nobody has taken.
     pub not_taken: usize,
     /// Answers that could not be read and wait for somebody to say what was meant.
@@ -131,9 +144,19 @@ pub fn today(scene: &Scene<'_>, team: Option<&TeamId>) -> Today {
         .filter(|item| item.is_open() && item.queue == Queue::Equipment)
         .filter(|item| team.is_none_or(|team| item.team.as_ref() == Some(team)))
         .collect();
-    let hands = hands(scene, team);
+    let fixers = fixers(scene, team, &items);
     let practice = event.map(|event| event.starts_at);
-    let plan = make_plan(scene, &items, hands, practice);
+    let plan = make_plan(scene, &items, &fixers, practice);
+    let kit = kit(items.iter().map(|item| (item.flags, helmet_of(scene, item).map(|helmet| helmet.model.as_str()))));
+    let unfit = |slot: &&Slot<String>| !slot.fits;
+    let cannot_be_done: Vec<String> = plan
+        .slots
+        .iter()
+        .filter(unfit)
+        .filter_map(|slot| items.iter().find(|item| item.id == slot.id))
+        .filter_map(|item| item.athlete.as_ref())
+        .map(|athlete| scene.who(athlete))
+        .collect();
     let checks: Vec<&MorningCheck> = scene
         .checks
         .values()
@@ -148,14 +171,17 @@ pub fn today(scene: &Scene<'_>, team: Option<&TeamId>) -> Today {
         starts_at: practice,
         start_fixing_at: fixing,
         start_fixing: fixing.map(|at| words::clock_words(at.local(scene.program.zone).time(), Language::En)),
-        hands,
-        will_not_fit: if practice.is_some() { plan.unfit } else { 0 },
+        hands: fixers.iter().filter(|fixer| fixer.on_duty).count().max(1),
+        will_not_fit: plan.unfit,
+        cannot_be_done,
+        bring: words::kit_words(&kit, Language::En),
+        kit,
         not_taken: items.iter().filter(|item| item.state == ItemState::Open).count(),
         not_read: items.iter().filter(|item| item.is_unread()).count(),
         fix_list: plan
             .slots
             .iter()
-            .filter_map(|slot| Some(fix_row(scene, items.iter().find(|item| item.id == slot.id)?, slot.fits)))
+            .filter_map(|slot| Some(fix_row(scene, items.iter().find(|item| item.id == slot.id)?, slot, &fixers)))
             .collect(),
         silent: silent(scene, &checks),
         held: held(scene, team),
@@ -191,29 +217,71 @@ fn next_event<'s>(scene: &'s Scene<'_>, team: Option<&TeamId>) -> Option<&'s Eve
         .min_by_key(|event| event.starts_at)
 }
 
-/// Pairs of hands on duty today: equipment staff who serve the team.
-#[must_use]
-pub fn hands(scene: &Scene<'_>, team: Option<&TeamId>) -> usize {
-    let on_duty = |member: &&crate::trade::roster::StaffMember| {
-        member.has(Role::Equipment) && member.on_duty(scene.today) && team.is_none_or(|team| member.serves(team))
-    };
-    scene.staff.iter().filter(on_duty).count().max(1)
+/// Somebody who fixes helmets today.
+struct Fixer<'s> {
+    member: &'s StaffMember,
+    /// Otherwise there for what they have taken alone.
+    on_duty: bool,
 }
 
-fn make_plan(scene: &Scene<'_>, items: &[&Item], hands: usize, practice: Option<Moment>) -> Plan<String> {
+/// Equipment staff on duty today who serve the team, in the order they are called; then whoever else has taken
+/// something.
+fn fixers<'s>(scene: &'s Scene<'_>, team: Option<&TeamId>, items: &[&Item]) -> Vec<Fixer<'s>> {
+    let on_duty = |member: &StaffMember| {
+        member.has(Role::Equipment) && member.on_duty(scene.today) && team.is_none_or(|team| member.serves(team))
+    };
+    let took = |member: &StaffMember| items.iter().any(|item| item.taken_by.as_ref() == Some(&member.id));
+    let fixer = |member: &'s StaffMember| Fixer { member, on_duty: on_duty(member) };
+    let mut fixers: Vec<Fixer<'s>> =
+        scene.staff.iter().filter(|member| on_duty(member) || took(member)).map(fixer).collect();
+    fixers.sort_by_key(|fixer| !fixer.on_duty);
+    fixers
+}
+
+/// The plan for items: each to be done before the event it is for; what is for no event of today, when there is time.
+fn make_plan(scene: &Scene<'_>, items: &[&Item], fixers: &[Fixer<'_>], practice: Option<Moment>) -> Plan<String> {
+    let until = scene.now.plus(TimeDelta::days(1));
+    let hand = |own_only| Hand { from: scene.now, until, own_only };
+    let mut hands: Vec<Hand> = fixers.iter().map(|fixer| hand(!fixer.on_duty)).collect();
+    if fixers.iter().all(|fixer| !fixer.on_duty) {
+        // Nobody on duty: one pair of hands is planned with, and the alerts see to it that there is one.
+        hands.push(hand(false));
+    }
     let jobs: Vec<Job<String>> = items
         .iter()
         .map(|item| Job {
             id: item.id.clone(),
             urgency: Urgency::of(item.flags),
-            minutes: scene.fix_minutes.of(item.flags),
+            minutes: minutes_left(scene, item),
+            ready: ready(scene, item, practice),
+            of: item.taken_by.as_ref().and_then(|staff| fixers.iter().position(|fixer| fixer.member.id == *staff)),
         })
         .collect();
-    plan(&jobs, hands, scene.now, practice.unwrap_or_else(|| scene.now.plus(TimeDelta::days(1))))
+    plan(&jobs, &hands, scene.now)
 }
 
-fn fix_row(scene: &Scene<'_>, item: &Item, fits: bool) -> FixRow {
-    let helmet = item.athlete.as_ref().and_then(|athlete| scene.helmets.get(athlete));
+/// When a helmet has to be ready: before its team's next event of today.
+fn ready(scene: &Scene<'_>, item: &Item, practice: Option<Moment>) -> Option<Moment> {
+    let own = item.team.as_ref().and_then(|team| next_event(scene, Some(team))).map(|event| event.starts_at);
+    own.or(practice.filter(|_| item.team.is_none())).map(|starts| starts.minus(READY_BEFORE))
+}
+
+/// Minutes of work that are left: what has been worked on since it was taken is taken off, but for one.
+fn minutes_left(scene: &Scene<'_>, item: &Item) -> u32 {
+    let whole = scene.fix_minutes.of(item.flags);
+    let waits = item.about.as_deref().is_some_and(|about| about.starts_with("needs "));
+    let Some(since) = item.taken_at.filter(|_| !waits) else { return whole };
+    let worked = u32::try_from(scene.now.since(since).num_minutes()).unwrap_or(0);
+    whole.saturating_sub(worked).max(1)
+}
+
+fn helmet_of<'s>(scene: &'s Scene<'_>, item: &Item) -> Option<&'s crate::trade::roster::Helmet> {
+    item.athlete.as_ref().and_then(|athlete| scene.helmets.get(athlete))
+}
+
+fn fix_row(scene: &Scene<'_>, item: &Item, slot: &Slot<String>, fixers: &[Fixer<'_>]) -> FixRow {
+    let helmet = helmet_of(scene, item);
+    let planned = ready(scene, item, None).is_some();
     let what = words::helmet_words(item.flags, Language::En);
     FixRow {
         item: item.id.clone(),
@@ -236,7 +304,10 @@ fn fix_row(scene: &Scene<'_>, item: &Item, fits: bool) -> FixRow {
         minutes: scene.fix_minutes.of(item.flags),
         since: item.opened_at,
         by: item.due_at,
-        fits,
+        hand: fixers.get(slot.hand).map(|fixer| fixer.member.first.clone()),
+        begins_at: Some(slot.begins).filter(|_| planned),
+        ends_at: Some(slot.ends).filter(|_| planned),
+        fits: slot.fits,
     }
 }
 
@@ -356,12 +427,15 @@ impl Today {
             write!(out, " · {} will not be done in time", self.will_not_fit)?;
         }
         writeln!(out)?;
+        if !self.bring.is_empty() {
+            writeln!(out, "    Bring: {}", self.bring.join(", "))?;
+        }
         for (row, number) in self.fix_list.iter().zip(1..) {
             let helmet = row.helmet.as_deref().unwrap_or("no helmet on file");
             let wear = if row.do_not_wear { " · do not wear" } else { "" };
             let taken = row.taken_by.as_ref().map(|name| format!(" · {name} has it")).unwrap_or_default();
             let note = row.note.as_ref().map(|note| format!(" · {note}")).unwrap_or_default();
-            let late = if row.fits { "" } else { " · not in time" };
+            let late = if row.fits { "" } else { " · cannot be done in time" };
             writeln!(out, "{number:>3} {:<18} {helmet:<7} {}{wear}{note}{taken}{late}", row.who, row.what)?;
             if let Some(reply) = &row.reply {
                 writeln!(out, "      “{}”", reply.replace('\n', " / "))?;

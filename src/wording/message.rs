@@ -445,7 +445,8 @@ messages! {
     TrainerPending "trainer_pending" 3 Medical { lines: Vec<&'a str>, link: Option<&'a str>, reply: &'a str }
     /// The fix list: when to start, with how many hands, and what will not be done in time.
     FixList "fix_list" 3 Staff {
-        event: &'a str, starts: &'a str, hands: usize, lines: Vec<FixLine<'a>>, not_fit: usize, link: Option<&'a str>,
+        event: &'a str, starts: &'a str, hands: usize, lines: Vec<FixLine<'a>>, not_fit: usize, bring: Option<&'a str>,
+        link: Option<&'a str>,
     }
     /// Helmets on the fix list that nobody has taken yet. `reply` is what takes one: "got 12".
     FixWaiting "fix_waiting" 2 Staff {

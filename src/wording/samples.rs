@@ -191,7 +191,9 @@ fn list_samples(kind: Kind, words: &Spoken) -> Option<Vec<Message<'static>>> {
     let few = || many_names().into_iter().take(2).collect::<Vec<_>>();
     Some(match kind {
         Kind::FixList => {
+            let bring = Some("14 chin straps, 9 face-mask clips (Tern), screwdriver, needle and glycerine");
             let list = |lines: Vec<_>, hands, not_fit, link| Message::FixList {
+                bring: bring.filter(|_| hands != 2),
                 event,
                 starts: words.by,
                 hands,

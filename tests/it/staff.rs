@@ -223,4 +223,47 @@ on_both_engines! {
         assert_eq!(alerts(world.purposes(ANA).await), 3);
         assert_eq!(world.today().await.body_reports_waiting, 0);
     }
+
+    /// The plan says who starts when, what cannot be done in time, and what to bring; by text as in `today`.
+    async fn the_plan_is_the_same_by_text_and_in_today(world) {
+        world.to("15T06:45:00").await;
+        world.text(MARCUS, "strap broke").await;
+        world.text(NOAH, "air liner leaks and 6").await;
+        world.text(BROTHERS, "Jonah cheek pads are loose").await;
+        world.to("15T14:00:00").await;
+        let list = world.got(COLE).into_iter().find(|text| text.starts_with("Fix list")).unwrap();
+        assert!(list.contains("1 chin strap") && list.contains("needle and glycerine"), "{list}");
+        assert!(list.contains("1 pair of jaw pads (Tern)"), "{list}");
+        let today = world.today().await;
+        assert_eq!(today.bring[0], "1 chin strap");
+        assert_eq!((today.will_not_fit, today.not_taken), (0, 3));
+        let order: Vec<&str> = today.fix_list.iter().map(|row| row.who.as_str()).collect();
+        assert_eq!(order, ["#63 Noah", "#7 Marcus", "#12 Jonah"], "out of use first, the longer first");
+        assert!(today.fix_list.iter().all(|row| row.hand.as_deref() == Some("Cole")));
+        let first = &today.fix_list[0];
+        assert_eq!(today.start_fixing_at, first.begins_at);
+        assert_eq!(today.fix_list[2].ends_at, Some(at("15T15:15:00")), "ready a quarter of an hour before the start");
+        world.to("15T15:08:00").await;
+        let today = world.today().await;
+        let fits: Vec<(&str, bool)> = today.fix_list.iter().map(|row| (row.who.as_str(), row.fits)).collect();
+        assert_eq!(fits, [("#7 Marcus", true), ("#63 Noah", false), ("#12 Jonah", false)]);
+        assert_eq!(today.cannot_be_done, ["#63 Noah", "#12 Jonah"]);
+        assert!(today.to_string().contains("2 will not be done in time"));
+    }
+
+    /// Minutes are learned from what staff close, and the plan of the next day knows them.
+    async fn minutes_are_learned_from_what_is_closed(world) {
+        world.to("15T06:45:00").await;
+        world.text(MARCUS, "strap broke").await;
+        assert_eq!(world.today().await.fix_list[0].minutes, 4);
+        for _ in 0..12 {
+            world.text(COLE, "got 7").await;
+            world.clock.advance(chrono::TimeDelta::minutes(9));
+            world.text(COLE, "7 done new strap").await;
+            world.clock.advance(chrono::TimeDelta::minutes(1));
+            world.text(MARCUS, "strap broke again").await;
+        }
+        let minutes = world.today().await.fix_list[0].minutes;
+        assert!((7..=8).contains(&minutes), "{minutes}: drawn from 4 most of the way to 9 on {:?}", world.engine);
+    }
 }
