@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::{Viewer, clock, when};
 use crate::config::Program;
-use crate::desk::today::Today;
+use crate::desk::today::{FixRow, Today};
 use crate::desk::{Desk, DeskError};
 use crate::trade::roster::{ProgramId, TeamId};
 use crate::trade::time::Moment;
@@ -45,8 +45,8 @@ pub struct Row {
     pub do_not_wear: bool,
     /// Who has it.
     pub taken_by: Option<String>,
-    /// Estimated minutes.
-    pub minutes: u32,
+    /// By the plan: when it begins and whose it is, "2:30 pm Cole"; only when nobody has it yet.
+    pub plan: Option<String>,
     /// Whether it is likely done in time.
     pub fits: bool,
 }
@@ -113,7 +113,7 @@ impl Desk {
         Ok(TodayView {
             day: today.date.format("%A, %B %-d").to_string(),
             as_of: clock(now, program),
-            rows: rows(&today, several),
+            rows: rows(&today, program, several),
             starts: today.starts_at.map(|at| when(at, now, program)),
             query: team.map(|team| format!("?team={team}")).unwrap_or_default(),
             short: today.fix_list.len() > MANY,
@@ -123,7 +123,14 @@ impl Desk {
     }
 }
 
-fn rows(today: &Today, several: bool) -> Vec<Row> {
+/// When the plan has a helmet begun, and by whom; nothing once somebody has it, or when it is for no event of today.
+fn plan_words(row: &FixRow, program: &Program) -> Option<String> {
+    let begins = row.begins_at.filter(|_| row.taken_by.is_none() && row.fits)?;
+    let hand = row.hand.as_ref().map(|hand| format!(" {hand}")).unwrap_or_default();
+    Some(format!("{}{hand}", clock(begins, program)))
+}
+
+fn rows(today: &Today, program: &Program, several: bool) -> Vec<Row> {
     today
         .fix_list
         .iter()
@@ -140,7 +147,7 @@ fn rows(today: &Today, several: bool) -> Vec<Row> {
             reply: row.reply.clone(),
             do_not_wear: row.do_not_wear,
             taken_by: row.taken_by.clone(),
-            minutes: row.minutes,
+            plan: plan_words(row, program),
             fits: row.fits,
         })
         .collect()
