@@ -11,7 +11,10 @@ async fn the_equipment_manager_signs_in_takes_fixes_and_holds_without_script() {
     browser.look(390, 800, false).await;
     scene.sign_in(&browser, COLE).await;
     browser.waits_for("Fix list: 13").await;
-    assert!(browser.text().await.contains("Start by 2:30 pm with 2 pairs of hands"), "{}", browser.text().await);
+    let plan = scene.stage.today().await.unwrap();
+    let said = format!("Start by {} with 2 pairs of hands", plan.start_fixing.unwrap());
+    let text = browser.text().await;
+    assert!(text.contains(&said) && text.contains("Bring: ") && text.contains("pm Cole"), "{said}: {text}");
 
     browser.press("Take #64").await;
     browser.waits_for("Cole has it").await;
