@@ -85,7 +85,7 @@ pub async fn senders(tx: &mut Tx, scene: &mut Scene<'_>, phones: &BTreeSet<Phone
     Ok(())
 }
 
-/// Loads whom staff may mean by the numbers in their texts, whatever waits for them, and what was closed today.
+/// Loads whom staff may mean by the numbers in their texts, whether anything waits for them or not.
 pub async fn meant_by_staff(tx: &mut Tx, scene: &mut Scene<'_>, messages: &[&InMessage]) -> Result<()> {
     let by_staff = |message: &&&InMessage| {
         scene.staff.iter().any(|member| member.phone.as_ref().is_some_and(|phone| *phone == message.phone))
@@ -102,9 +102,6 @@ pub async fn meant_by_staff(tx: &mut Tx, scene: &mut Scene<'_>, messages: &[&InM
     let program = &scene.program.id;
     let wearing = tx.athletes_wearing(program, &numbers.into_iter().collect::<Vec<_>>()).await?;
     let athletes: BTreeSet<AthleteId> = wearing.into_iter().map(|athlete| athlete.id).collect();
-    let midnight = resolve(scene.today.and_time(chrono::NaiveTime::MIN), scene.program.zone);
-    let closed = tx.items_closed_since(program, midnight).await?;
-    scene.items.load(closed.into_iter().map(|item| (item.id.clone(), item)));
     about(tx, scene, &[], athletes).await
 }
 
@@ -171,12 +168,14 @@ pub async fn about(
     load_numbers(tx, scene, &phones).await
 }
 
-/// Loads everything that the lists are made from: today's checks, open items and holds, with their athletes, helmets
+/// Loads everything that the lists are made from: today's checks, items open or closed today, and open holds, with their athletes, helmets
 /// and numbers, and what is learned of the minutes a fix takes.
 pub async fn whole_day(tx: &mut Tx, scene: &mut Scene<'_>) -> Result<()> {
     let program = &scene.program.id;
     let checks = tx.checks_on_day(program, scene.today).await?;
-    let items = tx.items_open(program).await?;
+    let mut items = tx.items_open(program).await?;
+    let midnight = resolve(scene.today.and_time(chrono::NaiveTime::MIN), scene.program.zone);
+    items.extend(tx.items_closed_since(program, midnight).await?);
     let holds = tx.holds_open(program).await?;
     let mut athletes: BTreeSet<AthleteId> = checks.iter().map(|check| check.athlete.clone()).collect();
     athletes.extend(items.iter().filter_map(|item| item.athlete.clone()));

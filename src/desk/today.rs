@@ -114,6 +114,8 @@ pub struct Today {
     pub bring: Vec<String>,
     /// Helmets on the list that nobody has taken.
     pub not_taken: usize,
+    /// Helmets that staff have seen to today.
+    pub done: usize,
     /// Answers that could not be read and wait for somebody to say what was meant.
     pub not_read: usize,
     /// The fix list, in order.
@@ -177,6 +179,7 @@ pub fn today(scene: &Scene<'_>, team: Option<&TeamId>) -> Today {
         bring: words::kit_words(&kit, Language::En),
         kit,
         not_taken: items.iter().filter(|item| item.state == ItemState::Open).count(),
+        done: done(scene, team),
         not_read: items.iter().filter(|item| item.is_unread()).count(),
         fix_list: plan
             .slots
@@ -205,6 +208,17 @@ pub fn today(scene: &Scene<'_>, team: Option<&TeamId>) -> Today {
             .filter_map(|item| item.about.clone())
             .collect(),
     }
+}
+
+/// Helmets that staff closed today. Only what was closed today is loaded.
+fn done(scene: &Scene<'_>, team: Option<&TeamId>) -> usize {
+    scene
+        .items
+        .values()
+        .filter(|item| item.queue == Queue::Equipment && !item.is_open() && item.closed_by.is_some())
+        .filter(|item| item.closed_at.is_some_and(|at| at.date(scene.program.zone) == scene.today))
+        .filter(|item| team.is_none_or(|team| item.team.as_ref() == Some(team)))
+        .count()
 }
 
 fn next_event<'s>(scene: &'s Scene<'_>, team: Option<&TeamId>) -> Option<&'s Event> {
@@ -315,13 +329,15 @@ fn team_name(scene: &Scene<'_>, team: Option<&TeamId>) -> String {
     team.and_then(|team| scene.program.teams.get(team)).map_or_else(String::new, |team| team.name.clone())
 }
 
-/// The athletes to check at the door. Those with a helmet on the fix list are there already.
+/// The athletes to check at the door. Those with a helmet on the fix list are there already, and those whose helmet staff
+/// have seen to today need not be.
 fn silent(scene: &Scene<'_>, checks: &[&MorningCheck]) -> Vec<DoorRow> {
+    let seen = |item: &Item| item.is_open() || item.closed_by.is_some();
     let on_list = |athlete: &AthleteId| {
         scene
             .items
             .values()
-            .any(|item| item.is_open() && item.queue == Queue::Equipment && item.athlete.as_ref() == Some(athlete))
+            .any(|item| seen(item) && item.queue == Queue::Equipment && item.athlete.as_ref() == Some(athlete))
     };
     checks
         .iter()
@@ -416,6 +432,9 @@ impl Today {
             let hands = if self.hands == 1 { "one pair of hands" } else { "pairs of hands" };
             let many = if self.hands == 1 { hands.to_owned() } else { format!("{} {hands}", self.hands) };
             write!(out, " · start by {start} with {many}")?;
+        }
+        if self.done > 0 {
+            write!(out, " · {} done", self.done)?;
         }
         if self.not_taken > 0 {
             write!(out, " · {} not taken", self.not_taken)?;

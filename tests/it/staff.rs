@@ -93,6 +93,7 @@ on_both_engines! {
         assert!(world.holds("a4").await.is_empty() && world.holds("a7").await.is_empty());
         world.text(COLE, "1 and 2").await;
         assert!(world.open_items().await.is_empty());
+        assert_eq!(world.today().await.done, 4);
         world.text(COLE, "7 done").await;
         assert!(world.got(COLE).last().unwrap().contains("Cole has done it"), "{:?}", world.got(COLE));
     }
@@ -265,5 +266,36 @@ on_both_engines! {
         }
         let minutes = world.today().await.fix_list[0].minutes;
         assert!((7..=8).contains(&minutes), "{minutes}: drawn from 4 most of the way to 9 on {:?}", world.engine);
+    }
+
+    /// What was learned leaves as labelled lines, without names, that the reader is scored by.
+    async fn what_was_meant_is_exported_for_the_reader(world) {
+        world.to("15T06:45:00").await;
+        for (number, who) in [("7", MARCUS), ("63", NOAH)] {
+            world.text(who, "blorp").await;
+            world.clock.advance(chrono::TimeDelta::minutes(5));
+            world.text(who, "blorp the \"flange\"").await;
+            world.text(COLE, &format!("{number} strap")).await;
+        }
+        let folder = tempfile::tempdir().unwrap();
+        let config = folder.path().join("browline.toml");
+        std::fs::write(&config, CONFIG).unwrap();
+        let run = |args: &[&str]| {
+            let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_browline"));
+            command.arg("--config").arg(&config).args(args).env("BROWLINE_DATABASE_URL", &world.address);
+            command.output().unwrap()
+        };
+        let exported = run(&["export", "replies"]);
+        let lines = String::from_utf8(exported.stdout).unwrap();
+        assert!(exported.status.success(), "{}", String::from_utf8_lossy(&exported.stderr));
+        let expected = r#"{"text":"blorp the \"flange\"","lang":"en","reading":"flagged","flags":["strap"],"also_ok":[],"control":null,"why":"said by staff"}"#;
+        assert_eq!(lines.lines().collect::<Vec<_>>(), [expected, expected]);
+        let file = folder.path().join("replies.jsonl");
+        std::fs::write(&file, &lines).unwrap();
+        let scored = run(&["read", "--score", file.to_str().unwrap()]);
+        let score = String::from_utf8(scored.stdout).unwrap();
+        assert!(score.contains("right: 0 of 2") && scored.status.success(), "{score}");
+        let wrong = run(&["export", "replies", "--program", "nowhere"]);
+        assert!(!wrong.status.success());
     }
 }

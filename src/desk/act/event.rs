@@ -13,6 +13,9 @@ pub(super) fn call_off(scene: &mut Scene<'_>, by: &By<'_>, event: &EventId) -> O
         return Outcome::NotAllowed;
     }
     let who = short(scene, &event, by.member.language);
+    if event.starts_at <= scene.now {
+        return Outcome::NotFound;
+    }
     if event.cancelled {
         return Outcome::AlreadyDone { who, by: None };
     }

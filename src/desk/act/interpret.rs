@@ -77,7 +77,7 @@ fn all_clear(scene: &mut Scene<'_>, by: &By<'_>, mut item: Item, athlete: &Athle
     let Some((phone, person)) = reach(scene, athlete) else { return };
     let text = Message::AllClear { first: &person.first };
     let to = To { phone: &phone, language: person.language, athlete: Some(athlete) };
-    scene.send(to, Purpose::Answer, format!("answer/{}/{athlete}", by.key), &text, None);
+    scene.send(to, Purpose::Answer, format!("answer/meant/{}/{athlete}", by.key), &text, None);
 }
 
 /// Something was off: the same way as a reply that said so.
@@ -96,7 +96,9 @@ fn flagged(scene: &mut Scene<'_>, by: &By<'_>, mut item: Item, athlete: &Athlete
     let reach = reach(scene, athlete);
     let (words, origin) = (by.words(), by.origin());
     let phone = reach.as_ref().map(|(phone, _)| phone);
-    let source = Source { key: by.key, origin: &origin, by: &words, phone, photos: &[] };
+    // Its own key: a text that says what was meant is answered under that text's.
+    let key = format!("meant/{}", by.key);
+    let source = Source { key: &key, origin: &origin, by: &words, phone, photos: &[] };
     let check = scene.latest_check(athlete).cloned();
     report::flagged(scene, &source, athlete, check.as_ref(), text, &reading);
     hide_body_words(scene, athlete, flags);

@@ -202,7 +202,7 @@ pub fn ask_meant(scene: &mut Scene<'_>, item: &Item, key: &str) {
         let Some(phone) = &member.phone else { continue };
         let text = Message::WhatMeant { who: &who, words: words.as_deref().map(Typed), reply: &reply };
         let to = To { phone, language: member.language, athlete: None };
-        scene.send(to, Purpose::List, format!("what-meant/{}/{key}/{}", item.id, member.id), &text, item.due_at);
+        scene.send(to, Purpose::List, format!("what-meant/{}/{key}/{}", item.id, member.id), &text, None);
     }
 }
 
