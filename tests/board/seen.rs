@@ -134,3 +134,29 @@ async fn what_people_typed_is_shown_and_never_run() {
     }
     assert!(ana.get("/board/athlete/a4").await.body.contains("&lt;"));
 }
+
+/// Three hundred helmets on the list are one page that a phone loads at once, each with its button.
+#[tokio::test]
+async fn three_hundred_items_are_under_sixty_kilobytes_and_all_there() {
+    use std::fmt::Write as _;
+    let world = World::empty(Engine::Sqlite, CONFIG).await;
+    let numbers: Vec<String> =
+        [217, 224, 309].iter().flat_map(|area| (100..200).map(move |line| format!("+1{area}5550{line}"))).collect();
+    let mut rows = String::from(ATHLETES.lines().next().unwrap());
+    for (index, number) in numbers.iter().enumerate() {
+        let consent = "Mara Lind,guardian,2026-08-01,signed form";
+        write!(rows, "\nk{index},Constantin,Wetherington,varsity,,{number},en,2009-03-02,{consent}").unwrap();
+    }
+    let files = files(&[("athletes.csv", &rows), ("staff.csv", crate::visitor::STAFF), ("events.csv", EVENTS)]);
+    world.desk.import(&world.program, &files, world.clock.now(), false).await.unwrap();
+    world.to("15T06:45:00").await;
+    for (index, number) in numbers.iter().enumerate() {
+        world.text_only(number, ["strap broke", "mask is loose", "cheek pads loose"][index % 3]).await;
+    }
+    let router = board(&world);
+    let cole = Visitor::signed_in(&world, &router, COLE).await;
+    let page = cole.get("/board").await.body;
+    assert!(page.len() < 60_000, "{} bytes", page.len());
+    assert_eq!(page.matches("name=take").count(), 300);
+    assert_eq!(page.matches("chin strap. <b>Do not wear</b>").count(), 100, "readable, and not cut");
+}

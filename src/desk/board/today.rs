@@ -1,11 +1,14 @@
 //! Today's page: [`super::super::today::Today`] with its moments as words.
 
+use chrono::NaiveDate;
 use serde::Serialize;
 
 use super::{Viewer, clock, when};
 use crate::config::Program;
+use crate::desk::scene::item_key;
 use crate::desk::today::{FixRow, Today};
 use crate::desk::{Desk, DeskError};
+use crate::trade::queue::Queue;
 use crate::trade::roster::{ProgramId, TeamId};
 use crate::trade::time::Moment;
 
@@ -21,8 +24,8 @@ pub struct TeamChoice {
 /// One line of the fix list, as it is shown.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Row {
-    /// The item's key.
-    pub item: String,
+    /// What takes it: see [`taken_item`].
+    pub take: String,
     /// The athlete.
     pub athlete: String,
     /// "#12 Jonah".
@@ -76,6 +79,8 @@ pub struct TodayView {
 const MANY: usize = 60;
 /// Names shown of those to check at the door.
 const NAMES: usize = 60;
+/// The same where rows are kept short.
+const FEW_NAMES: usize = 24;
 
 /// The team that a viewer is shown: the one asked for if they serve it, else the only one they serve; nothing is all.
 #[must_use]
@@ -117,7 +122,7 @@ impl Desk {
             starts: today.starts_at.map(|at| when(at, now, program)),
             query: team.map(|team| format!("?team={team}")).unwrap_or_default(),
             short: today.fix_list.len() > MANY,
-            silent_shown: NAMES,
+            silent_shown: if today.fix_list.len() > MANY { FEW_NAMES } else { NAMES },
             today,
         })
     }
@@ -130,12 +135,28 @@ fn plan_words(row: &FixRow, program: &Program) -> Option<String> {
     Some(format!("{}{hand}", clock(begins, program)))
 }
 
+/// The shortest that says which item a button takes: the athlete, when the item's key is made of athlete and day.
+fn take(row: &FixRow, day: NaiveDate) -> String {
+    let short = row.athlete.as_ref().map(|athlete| athlete.as_str()).filter(|athlete| !athlete.contains('/'));
+    let short = short.filter(|athlete| item_key(Queue::Equipment, athlete, day) == row.item);
+    short.map_or_else(|| row.item.clone(), ToOwned::to_owned)
+}
+
+/// The key of the item that a button of a page of some day takes.
+#[must_use]
+pub fn taken_item(take: &str, day: Option<NaiveDate>) -> String {
+    match day {
+        Some(day) if !take.contains('/') => item_key(Queue::Equipment, take, day),
+        _ => take.to_owned(),
+    }
+}
+
 fn rows(today: &Today, program: &Program, several: bool) -> Vec<Row> {
     today
         .fix_list
         .iter()
         .map(|row| Row {
-            item: row.item.clone(),
+            take: take(row, today.date),
             athlete: row.athlete.as_ref().map(ToString::to_string).unwrap_or_default(),
             call: row.who.split(' ').next().unwrap_or_default().to_owned(),
             who: row.who.clone(),

@@ -9,6 +9,7 @@ use minijinja::context;
 use super::guard::Visitor;
 use super::{Board, Failed};
 use crate::desk::act::{Action, HandTo, Meant, Outcome, Via};
+use crate::desk::board::today::taken_item;
 use crate::trade::flag::{Flag, Flags};
 use crate::trade::roster::{AthleteId, StaffId};
 
@@ -64,8 +65,9 @@ pub async fn trainer_act(
 }
 
 fn helmet_action(fields: &Fields) -> Option<Action> {
-    if let Some(item) = fields.get("take") {
-        return Some(Action::Take { item: item.to_owned() });
+    if let Some(take) = fields.get("take") {
+        let day = fields.get("day").and_then(|day| day.parse().ok());
+        return Some(Action::Take { item: taken_item(take, day) });
     }
     let item = || fields.get("item").map(ToOwned::to_owned);
     Some(match fields.get("do")? {
