@@ -179,14 +179,6 @@ impl Desk {
         Ok(Some(SignedIn { program: program.clone(), member, session: session.to_owned(), changed }))
     }
 
-    /// The last line of the record that changed something.
-    ///
-    /// # Errors
-    /// [`DeskError`] when the store fails.
-    pub async fn changed(&self, program: &ProgramId) -> Result<i64, DeskError> {
-        Ok(self.core.store.read().await?.changed_seq(program).await?)
-    }
-
     /// Ends a session.
     ///
     /// # Errors

@@ -98,7 +98,10 @@ on_both_engines! {
 
         let visitor = Visitor::signed_in(&world, &board, COLE).await;
         let csrf = visitor.get("/board").await.csrf();
-        assert_eq!(visitor.post("/sign-out", &[("csrf", &csrf)]).await.status, StatusCode::SEE_OTHER);
+        let out = visitor.post("/sign-out", &[("csrf", &csrf)]).await;
+        assert_eq!((out.status, out.location()), (StatusCode::SEE_OTHER, "/sign-in"));
+        let gone = out.headers[header::SET_COOKIE].to_str().unwrap();
+        assert!(gone.starts_with("__Host-browline=;") && gone.contains("Secure") && gone.contains("Max-Age=0"), "{gone}");
         assert_eq!(page(visitor).await, StatusCode::SEE_OTHER, "signed out, whatever the browser still sends");
 
         let visitor = Visitor::signed_in(&world, &board, ANA).await;

@@ -17,12 +17,13 @@ use serde::Serialize;
 
 use super::inbound::by_staff;
 use super::scene::Scene;
+use super::{Desk, DeskError};
 use crate::config::Program;
 use crate::reading::{Evidence, Reading, read};
 use crate::store::queries::board::VIEWED;
 use crate::trade::flag::{Control, Flag};
 use crate::trade::queue::{HoldKind, Item, ItemState};
-use crate::trade::roster::{Language, StaffId, StaffMember, TeamId};
+use crate::trade::roster::{Language, ProgramId, StaffId, StaffMember, TeamId};
 use crate::trade::time::Moment;
 use crate::wording::words;
 
@@ -163,6 +164,16 @@ const fn hold_words(kind: HoldKind, medical: bool) -> &'static str {
 /// Notes that somebody looked at something medical.
 fn note_view(scene: &mut Scene<'_>, member: &StaffMember, subject: &str, page: &str) {
     scene.note(&by_staff(member), VIEWED, subject, page, None);
+}
+
+impl Desk {
+    /// The last line of the record that changed something.
+    ///
+    /// # Errors
+    /// [`DeskError`] when the store fails.
+    pub async fn changed(&self, program: &ProgramId) -> Result<i64, DeskError> {
+        Ok(self.core.store.read().await?.changed_seq(program).await?)
+    }
 }
 
 #[cfg(test)]

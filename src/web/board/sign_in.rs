@@ -139,6 +139,7 @@ pub async fn sign_out(
     jar: CookieJar,
 ) -> Result<Response, Failed> {
     board.desk.sign_out(&visitor.who, board.desk.clock().now()).await?;
-    let gone = Cookie::build(cookie_name(&board)).path("/").build();
+    // With its prefix a browser takes it, and so its removal, over https alone.
+    let gone = Cookie::build(cookie_name(&board)).path("/").secure(board.is_https()).build();
     Ok((jar.remove(gone), Redirect::to("/sign-in")).into_response())
 }
