@@ -57,7 +57,16 @@ fn replies_never_learned_from_are_read_safely() {
 #[test]
 fn the_second_reader_is_the_one_that_these_replies_train() {
     let folder = format!("{}/tests/replies", env!("CARGO_MANIFEST_DIR"));
-    let names = ["sample", "second_hand", "second_hand_more", "third_hand", "fourth_hand", "fifth_hand", "sixth_hand", "portuguese"];
+    let names = [
+        "sample",
+        "second_hand",
+        "second_hand_more",
+        "third_hand",
+        "fourth_hand",
+        "fifth_hand",
+        "sixth_hand",
+        "portuguese",
+    ];
     let lines: Vec<Labelled> = names.iter().flat_map(|name| lines(&format!("{folder}/{name}.jsonl"))).collect();
     let embedded = std::fs::read(format!("{}/src/reading/second.weights", env!("CARGO_MANIFEST_DIR"))).unwrap();
     assert!(

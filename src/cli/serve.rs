@@ -1,6 +1,6 @@
 //! `browline serve`: the schedule, the sender and the webhooks, until told to stop.
 
-use std::net::IpAddr;
+use std::net::{IpAddr, SocketAddr};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -16,6 +16,7 @@ use crate::config::Config;
 use crate::desk::chat::ChatDesk;
 use crate::run;
 use crate::trade::time::Moment;
+use crate::web::board::{self, Board, Opening, SHARED_FOR};
 use crate::web::{Web, router};
 
 /// What `serve` is told.
@@ -52,10 +53,18 @@ pub fn run(path: &Path, args: Args) -> Result<Ended> {
         let listener = TcpListener::bind(&listen).await.with_context(|| format!("cannot listen on {listen}"))?;
         let address = listener.local_addr()?;
         tracing::info!(%address, "listening");
-        eprintln!("browline listens on {address}; the carrier calls {public_url}sms/inbound");
+        eprintln!("browline listens on {address}; the carrier calls {public_url}sms/inbound; staff sign in at {public_url}sign-in");
         let (stop, stopped) = watch::channel(false);
+        let board = Board::open(Opening {
+            desk: desk.clone(),
+            public_url: public_url.clone(),
+            seed: open::secret_seed()?,
+            shared_for: SHARED_FOR,
+            closing: stopped.clone(),
+        })?;
         let web = Web { desk: desk.clone(), token, public_url, metrics };
-        let server = axum::serve(listener, router(web)).with_graceful_shutdown(until(stopped.clone()));
+        let routes = router(web).merge(board::router(board)).into_make_service_with_connect_info::<SocketAddr>();
+        let server = axum::serve(listener, routes).with_graceful_shutdown(until(stopped.clone()));
         let chat = ChatDesk::open(&desk)?;
         let loops = run::run(&desk, stopped.clone());
         let chats = async {

@@ -5,6 +5,7 @@
 //! channel.
 
 pub mod act;
+pub mod board;
 pub mod chat;
 pub mod doctor;
 pub mod import;
@@ -15,6 +16,7 @@ pub mod morning;
 pub mod outbox;
 pub mod record;
 pub mod scene;
+pub mod sign_in;
 pub mod today;
 pub mod writer;
 

@@ -21,6 +21,8 @@ use crate::wording::words;
 pub struct FixRow {
     /// The item's key.
     pub item: String,
+    /// The athlete it is about.
+    pub athlete: Option<AthleteId>,
     /// "#12 Jonah".
     pub who: String,
     /// The team's name.
@@ -62,6 +64,8 @@ pub struct FixRow {
 /// One athlete whose helmet is checked at the door.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct DoorRow {
+    /// The athlete.
+    pub athlete: AthleteId,
     /// "#12 Jonah".
     pub who: String,
     /// The team's name.
@@ -73,6 +77,8 @@ pub struct DoorRow {
 /// One athlete who may not take part, or not yet.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct HeldRow {
+    /// The athlete.
+    pub athlete: AthleteId,
     /// "#12 Jonah".
     pub who: String,
     /// The team's name.
@@ -310,6 +316,7 @@ fn fix_row(scene: &Scene<'_>, item: &Item, slot: &Slot<String>, fixers: &[Fixer<
     let what = words::helmet_words(item.flags, Language::En);
     FixRow {
         item: item.id.clone(),
+        athlete: item.athlete.clone(),
         who: item.athlete.as_ref().map_or_else(String::new, |athlete| scene.who(athlete)),
         team: team_name(scene, item.team.as_ref()),
         helmet: helmet.map(|helmet| helmet.tag.0.clone()),
@@ -349,6 +356,7 @@ fn silent(scene: &Scene<'_>, checks: &[&MorningCheck]) -> Vec<DoorRow> {
         .iter()
         .filter(|check| check.state.needs_door_check() && !on_list.contains(&check.athlete))
         .map(|check| DoorRow {
+            athlete: check.athlete.clone(),
             who: scene.who(&check.athlete),
             team: team_name(scene, Some(&check.team)),
             why: door_words(check).to_owned(),
@@ -379,6 +387,7 @@ fn held(scene: &Scene<'_>, team: Option<&TeamId>) -> Vec<HeldRow> {
             let person = scene.athletes.get(athlete)?;
             team.is_none_or(|team| person.team == *team).then(|| {
                 let row = HeldRow {
+                    athlete: person.id.clone(),
                     who: person.short(),
                     team: team_name(scene, Some(&person.team)),
                     why: kind.words().to_owned(),

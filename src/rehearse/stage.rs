@@ -384,6 +384,8 @@ impl Stage {
             tokio::select! {
                 () = self.clock.sleep_until(next) => {}
                 () = self.wake.notified() => {}
+                // Somebody did something on the board: what it says goes out.
+                () = self.desk.woken() => {}
                 _ = stop.changed() => {}
             }
         }

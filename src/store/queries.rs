@@ -16,8 +16,10 @@ use crate::trade::roster::{
 use crate::trade::time::Moment;
 
 macro_rules! args {
-    ($($arg:expr),* $(,)?) => { vec![$(super::Arg::from($arg)),*] };
+    ($($arg:expr),* $(,)?) => { vec![$(crate::store::Arg::from($arg)),*] };
 }
+
+pub mod board;
 
 fn phones<'a>(phones: impl IntoIterator<Item = &'a Phone>) -> super::Arg {
     list(phones.into_iter().map(Phone::as_str))

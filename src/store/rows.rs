@@ -1,5 +1,7 @@
 //! What is stored beside the values of the trade: messages in and out, numbers, the record, and small counters.
 
+mod board;
+
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
@@ -9,6 +11,8 @@ use crate::trade::flag::Flags;
 use crate::trade::phone::Phone;
 use crate::trade::roster::{AthleteId, ProgramId, StaffId};
 use crate::trade::time::Moment;
+
+pub use board::{Session, SignIn};
 
 /// A program's own row. Whoever changes a program's state holds its lock, and its head of the record.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

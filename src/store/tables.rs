@@ -2,7 +2,8 @@
 
 use super::chat::{ChatCode, ChatLink, ChatPost, ChatState, ChatTry};
 use super::rows::{
-    EarlyStatus, Happening, InMessage, Interpretation, Number, OutMessage, ProgramRow, RecordLine, Sender,
+    EarlyStatus, Happening, InMessage, Interpretation, Number, OutMessage, ProgramRow, RecordLine, Sender, Session,
+    SignIn,
 };
 use super::table::{Kind, Table};
 use crate::trade::morning::MorningCheck;
@@ -90,6 +91,12 @@ tables! {
     }
     EarlyStatus = "early_status" (program, carrier_id) {
         program: Text, carrier_id: Text, delivered: Bool, error_code: Int, at: Int,
+    }
+    SignIn = "sign_in" (program, hash) {
+        program: Text, hash: Text, staff: Text, made_at: Int, ends_at: Int, used_at: Int,
+    }
+    Session = "session" (program, hash) {
+        program: Text, hash: Text, staff: Text, made_at: Int, seen_at: Int, ends_at: Int, ended_at: Int,
     }
     Sender = "sender" (program) { program: Text, next_free_at: Int, halted_at: Int, halted_why: Text }
     ChatPost = "chat_post" (program, id) {

@@ -312,6 +312,7 @@ fn required_fields(message: &Message<'_>) -> Vec<Required> {
         | Message::Stopped { program }
         | Message::WrongNumber { program }
         | Message::StaffStart { program } => vec![field("program", program)],
+        Message::SignIn { program, link, .. } => vec![field("program", program), field("link", link)],
         Message::Help { program, contact, contact_phone }
         | Message::StaffHelp { program, contact, contact_phone, .. }
         | Message::UnknownNumber { program, contact, contact_phone }

@@ -507,6 +507,8 @@ messages! {
     StaffNotAllowed "staff_not_allowed" 1 Staff { what: &'a str }
     /// A medical hold cannot be closed by text.
     MedicalNotByText "medical_not_by_text" 1 Staff { who: &'a str }
+    /// A link that signs in to the board, once, within so many minutes.
+    SignIn "sign_in" 2 Staff { program: &'a str, link: &'a str, minutes: usize }
     /// An athlete opted out: checked by hand from now on.
     OptedOut "opted_out" 1 Staff { who: &'a str }
 }

@@ -14,6 +14,7 @@ const WHO: &str = "#12 Constantinos";
 const TEAM: &str = "Junior Varsity";
 const LINK: Option<&str> = Some("https://kestrels.larkspur-valley.example/board/jv");
 const OPTIONS: &str = "1 Jonah 2 Constantinos 3 Evangelina 4 Bartholomew";
+const SIGN_IN: &str = "https://kestrels.larkspur-valley.example/sign-in/larkspur/u3bWmq0yTz2cVd8RkLxQsA";
 const REPLY: &str = "got 12";
 
 /// The words that the caller gives in the reader's language.
@@ -282,6 +283,7 @@ fn staff_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
         Kind::StaffNotUnderstood => Message::StaffNotUnderstood { hint: "12 done new strap" },
         Kind::StaffNotAllowed => Message::StaffNotAllowed { what: "12 done new strap" },
         Kind::MedicalNotByText => Message::MedicalNotByText { who },
+        Kind::SignIn => Message::SignIn { program: PROGRAM, link: SIGN_IN, minutes: 15 },
         Kind::OptedOut => Message::OptedOut { who },
         _ => return Vec::new(),
     }]
