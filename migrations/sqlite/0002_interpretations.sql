@@ -16,3 +16,7 @@ CREATE TABLE interpretation (
 
 -- What was closed, the newest first: how long fixes take, and what was done today.
 CREATE INDEX item_closed ON item (program, closed_at) WHERE state = 'closed';
+
+-- Hours on duty, "14:00-18:30" in the program's zone: the plan counts hands when they are there, and an alert goes first to
+-- who is. Without, all day.
+ALTER TABLE staff ADD COLUMN hours TEXT;

@@ -1,10 +1,12 @@
 //! The lists that staff get by text: the fix list, who has not answered, who may not wear a helmet. Each goes out at
 //! its time, and whenever somebody asks.
 
+use super::act::subject;
 use super::scene::{Scene, To};
 use super::today::{Today, today};
 use crate::store::rows::Purpose;
 use crate::trade::flag::Flags;
+use crate::trade::queue::{Item, ItemState, Queue};
 use crate::trade::roster::{Event, Language, Role, StaffMember, TeamId};
 use crate::trade::time::Moment;
 use crate::wording::{FixLine, Message, OutLine, Why, words};
@@ -113,6 +115,22 @@ pub fn answer_fix_list(scene: &mut Scene<'_>, message: &str, member: &StaffMembe
     let now = today(scene, only_team(member));
     let link = only_team(member).and_then(|team| scene.program.list_link(team, scene.today));
     fix_list(scene, &now, link.as_deref(), member, Purpose::Staff, format!("answer/{message}/{}", member.id), None);
+}
+
+/// The body reports that nobody has taken, to a trainer who asked for the list; nothing when there are none.
+pub fn answer_pending(scene: &mut Scene<'_>, message: &str, member: &StaffMember) {
+    let waits = |item: &&Item| {
+        let serves = item.team.as_ref().is_none_or(|team| member.serves(team));
+        item.queue == Queue::Medical && item.state == ItemState::Open && serves
+    };
+    let lines: Vec<String> = scene.items.values().filter(waits).map(|item| subject(scene, item)).collect();
+    let (Some(first), Some(phone)) = (lines.first(), member.phone.clone()) else { return };
+    let reply = first.strip_prefix('#').and_then(|rest| rest.split(' ').next());
+    let reply = reply.map_or_else(|| "got it".to_owned(), |number| format!("got {number}"));
+    let lines = lines.iter().map(String::as_str).collect();
+    let text = Message::TrainerPending { lines, link: None, reply: &reply };
+    let to = To { phone: &phone, language: member.language, athlete: None };
+    scene.send(to, Purpose::Staff, format!("pending/{message}/{}", member.id), &text, None);
 }
 
 /// The silent list, to a staff member who asked.

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::inbound::report::alert;
+use super::inbound::report::{alert, ask_meant};
 use super::scene::{Scene, To};
 use super::{Desk, DeskError, lists, load};
 use crate::config::Program;
@@ -10,6 +10,7 @@ use crate::schedule::{self, Due, Load, Step};
 use crate::store::rows::{Happening, OutState, Purpose};
 use crate::trade::flag::Flags;
 use crate::trade::morning::{ByHand, CheckState, MorningCheck};
+use crate::trade::queue::{Item, NOT_UNDERSTOOD, Queue};
 use crate::trade::roster::{Athlete, AthleteId, Event, Language, Role, TeamId};
 use crate::trade::time::Moment;
 use crate::wording::{Attempt, Message, words};
@@ -359,8 +360,34 @@ fn nudge(scene: &mut Scene<'_>, due: &Due<'_>) {
     scene.tell(format!("{team}: {} have not answered and are reminded once", silent.len()));
 }
 
+/// Answers that could not be read, and to which nothing more came, go on the list: staff look, and say what was meant.
+fn unread(scene: &mut Scene<'_>, event: &Event) {
+    let checks: Vec<MorningCheck> = scene
+        .checks
+        .values()
+        .filter(|check| check.team == event.team && check.date == event.date && check.state == CheckState::Unclear)
+        .cloned()
+        .collect();
+    for check in checks {
+        let Some(text) = check.last_text.clone() else { continue };
+        let mine = |item: &Item| item.queue == Queue::Equipment && item.athlete.as_ref() == Some(&check.athlete);
+        if scene.items.values().any(mine) {
+            continue;
+        }
+        let mut item = scene.item(Queue::Equipment, check.athlete.as_str(), Some(&check.athlete));
+        item.about = Some(NOT_UNDERSTOOD.to_owned());
+        item.replies.push(text);
+        scene.note("program", "not understood", &item.id, "no further answer came", None);
+        scene.items.put(item.id.clone(), item.clone());
+        ask_meant(scene, &item, event.id.as_str());
+    }
+}
+
 fn list(scene: &mut Scene<'_>, due: &Due<'_>) {
     let event = due.event;
+    if due.step == Step::FixList {
+        unread(scene, event);
+    }
     let (count, what) = match due.step {
         Step::FixList => (lists::send_fix_list(scene, event), "fix list → equipment staff"),
         Step::Silent => (lists::send_silent(scene, event), "who has not answered → staff at the door"),

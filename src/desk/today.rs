@@ -13,7 +13,7 @@ use crate::trade::parts::{Kit, kit};
 use crate::trade::plan::{Hand, Job, Plan, READY_BEFORE, Slot, Urgency, plan};
 use crate::trade::queue::{HoldKind, Item, ItemState, Queue};
 use crate::trade::roster::{AthleteId, Event, Language, Role, StaffMember, TeamId};
-use crate::trade::time::Moment;
+use crate::trade::time::{Moment, resolve};
 use crate::wording::words;
 
 /// One line of the fix list.
@@ -140,72 +140,81 @@ pub struct Today {
 #[must_use]
 pub fn today(scene: &Scene<'_>, team: Option<&TeamId>) -> Today {
     let event = next_event(scene, team);
+    let of_team = |own: Option<&TeamId>| team.is_none_or(|team| own == Some(team));
     let items: Vec<&Item> = scene
         .items
         .values()
-        .filter(|item| item.is_open() && item.queue == Queue::Equipment)
-        .filter(|item| team.is_none_or(|team| item.team.as_ref() == Some(team)))
-        .collect();
-    let fixers = fixers(scene, team, &items);
-    let practice = event.map(|event| event.starts_at);
-    let plan = make_plan(scene, &items, &fixers, practice);
-    let kit = kit(items.iter().map(|item| (item.flags, helmet_of(scene, item).map(|helmet| helmet.model.as_str()))));
-    let unfit = |slot: &&Slot<String>| !slot.fits;
-    let cannot_be_done: Vec<String> = plan
-        .slots
-        .iter()
-        .filter(unfit)
-        .filter_map(|slot| items.iter().find(|item| item.id == slot.id))
-        .filter_map(|item| item.athlete.as_ref())
-        .map(|athlete| scene.who(athlete))
+        .filter(|item| item.is_open() && item.queue == Queue::Equipment && of_team(item.team.as_ref()))
         .collect();
     let checks: Vec<&MorningCheck> = scene
         .checks
         .values()
-        .filter(|check| check.date == scene.today && team.is_none_or(|team| check.team == *team))
+        .filter(|check| check.date == scene.today && of_team(Some(&check.team)))
         .filter(|check| check.state != CheckState::CalledOff)
         .collect();
-    let fixing = Some(plan.start).filter(|_| !items.is_empty() && practice.is_some());
+    let in_state = |state| checks.iter().filter(move |check| check.state == state);
+    let practice = event.map(|event| event.starts_at);
+    let Fixing { start, hands, fix_list } = fixing(scene, team, &items, practice);
+    let late = || fix_list.iter().filter(|row| !row.fits);
+    let kit = kit(items.iter().map(|item| (item.flags, helmet_of(scene, item).map(|helmet| helmet.model.as_str()))));
     Today {
         program: scene.program.name.clone(),
         date: scene.today,
         next: event.map(|event| event_words(scene, event)),
         starts_at: practice,
-        start_fixing_at: fixing,
-        start_fixing: fixing.map(|at| words::clock_words(at.local(scene.program.zone).time(), Language::En)),
-        hands: fixers.iter().filter(|fixer| fixer.on_duty).count().max(1),
-        will_not_fit: plan.unfit,
-        cannot_be_done,
+        start_fixing_at: start,
+        start_fixing: start.map(|at| words::clock_words(at.local(scene.program.zone).time(), Language::En)),
+        hands,
+        will_not_fit: late().count(),
+        cannot_be_done: late().map(|row| row.who.clone()).collect(),
         bring: words::kit_words(&kit, Language::En),
         kit,
         not_taken: items.iter().filter(|item| item.state == ItemState::Open).count(),
         done: done(scene, team),
         not_read: items.iter().filter(|item| item.is_unread()).count(),
+        silent: silent(scene, &checks),
+        held: held(scene, team),
+        absent: in_state(CheckState::Absent).map(|check| scene.who(&check.athlete)).collect(),
+        clear: in_state(CheckState::Clear).count(),
+        asked: checks.len(),
+        body_reports_waiting: body_reports_waiting(scene, team),
+        contact: contact(scene),
+        fix_list,
+    }
+}
+
+fn body_reports_waiting(scene: &Scene<'_>, team: Option<&TeamId>) -> usize {
+    scene
+        .items
+        .values()
+        .filter(|item| item.queue == Queue::Medical && item.state == ItemState::Open)
+        .filter(|item| team.is_none_or(|team| item.team.as_ref().is_none_or(|own| own == team)))
+        .count()
+}
+
+fn contact(scene: &Scene<'_>) -> Vec<String> {
+    let open = scene.items.values().filter(|item| item.is_open() && item.queue == Queue::Contact);
+    open.filter_map(|item| item.about.clone()).collect()
+}
+
+/// The fix list with its plan.
+struct Fixing {
+    start: Option<Moment>,
+    hands: usize,
+    fix_list: Vec<FixRow>,
+}
+
+fn fixing(scene: &Scene<'_>, team: Option<&TeamId>, items: &[&Item], practice: Option<Moment>) -> Fixing {
+    let fixers = fixers(scene, team, items);
+    let plan = make_plan(scene, items, &fixers, practice);
+    let by_id: std::collections::HashMap<&str, &Item> = items.iter().map(|item| (item.id.as_str(), *item)).collect();
+    Fixing {
+        start: Some(plan.start).filter(|_| !items.is_empty() && practice.is_some()),
+        hands: fixers.iter().filter(|fixer| fixer.on_duty).count().max(1),
         fix_list: plan
             .slots
             .iter()
-            .filter_map(|slot| Some(fix_row(scene, items.iter().find(|item| item.id == slot.id)?, slot, &fixers)))
-            .collect(),
-        silent: silent(scene, &checks),
-        held: held(scene, team),
-        absent: checks
-            .iter()
-            .filter(|check| check.state == CheckState::Absent)
-            .map(|check| scene.who(&check.athlete))
-            .collect(),
-        clear: checks.iter().filter(|check| check.state == CheckState::Clear).count(),
-        asked: checks.len(),
-        body_reports_waiting: scene
-            .items
-            .values()
-            .filter(|item| item.queue == Queue::Medical && item.state == ItemState::Open)
-            .filter(|item| team.is_none_or(|team| item.team.as_ref().is_none_or(|own| own == team)))
-            .count(),
-        contact: scene
-            .items
-            .values()
-            .filter(|item| item.is_open() && item.queue == Queue::Contact)
-            .filter_map(|item| item.about.clone())
+            .filter_map(|slot| Some(fix_row(scene, by_id.get(slot.id.as_str())?, slot, &fixers)))
             .collect(),
     }
 }
@@ -256,7 +265,7 @@ fn fixers<'s>(scene: &'s Scene<'_>, team: Option<&TeamId>, items: &[&Item]) -> V
 fn make_plan(scene: &Scene<'_>, items: &[&Item], fixers: &[Fixer<'_>], practice: Option<Moment>) -> Plan<String> {
     let until = scene.now.plus(TimeDelta::days(1));
     let hand = |own_only| Hand { from: scene.now, until, own_only };
-    let mut hands: Vec<Hand> = fixers.iter().map(|fixer| hand(!fixer.on_duty)).collect();
+    let mut hands: Vec<Hand> = fixers.iter().map(|fixer| hours_today(scene, fixer, hand(!fixer.on_duty))).collect();
     if fixers.iter().all(|fixer| !fixer.on_duty) {
         // Nobody on duty: one pair of hands is planned with, and the alerts see to it that there is one.
         hands.push(hand(false));
@@ -272,6 +281,14 @@ fn make_plan(scene: &Scene<'_>, items: &[&Item], fixers: &[Fixer<'_>], practice:
         })
         .collect();
     plan(&jobs, &hands, scene.now)
+}
+
+/// The hands of somebody with hours of duty, while they are there today.
+fn hours_today(scene: &Scene<'_>, fixer: &Fixer<'_>, all_day: Hand) -> Hand {
+    let Some(hours) = fixer.member.hours.filter(|_| fixer.on_duty) else { return all_day };
+    let at = |time| resolve(scene.today.and_time(time), scene.program.zone);
+    let until = if hours.from < hours.until { at(hours.until) } else { all_day.until };
+    Hand { from: at(hours.from).max(all_day.from), until, ..all_day }
 }
 
 /// When a helmet has to be ready: before its team's next event of today.
@@ -332,16 +349,12 @@ fn team_name(scene: &Scene<'_>, team: Option<&TeamId>) -> String {
 /// The athletes to check at the door. Those with a helmet on the fix list are there already, and those whose helmet staff
 /// have seen to today need not be.
 fn silent(scene: &Scene<'_>, checks: &[&MorningCheck]) -> Vec<DoorRow> {
-    let seen = |item: &Item| item.is_open() || item.closed_by.is_some();
-    let on_list = |athlete: &AthleteId| {
-        scene
-            .items
-            .values()
-            .any(|item| seen(item) && item.queue == Queue::Equipment && item.athlete.as_ref() == Some(athlete))
-    };
+    let seen = |item: &&Item| item.queue == Queue::Equipment && (item.is_open() || item.closed_by.is_some());
+    let on_list: std::collections::BTreeSet<&AthleteId> =
+        scene.items.values().filter(seen).filter_map(|item| item.athlete.as_ref()).collect();
     checks
         .iter()
-        .filter(|check| check.state.needs_door_check() && !on_list(&check.athlete))
+        .filter(|check| check.state.needs_door_check() && !on_list.contains(&check.athlete))
         .map(|check| DoorRow {
             athlete: check.athlete.clone(),
             who: scene.who(&check.athlete),

@@ -40,7 +40,7 @@ tables! {
     }
     StaffMember = "staff" (program, id) {
         program: Text, id: Text, first: Text, last: Text, phone: Text, email: Text, language: Text, roles: Json,
-        teams: Json, duty: Json, call_order: Int, active: Bool,
+        teams: Json, duty: Json, hours: Text, call_order: Int, active: Bool,
     }
     Helmet = "helmet" (program, tag) {
         program: Text, tag: Text, model: Text, size: Text, serial: Text, athlete: Text, made: Text,

@@ -111,7 +111,7 @@ pub fn plan<Id: Clone + Ord>(jobs: &[Job<Id>], hands: &[Hand], now: Moment) -> P
     let start = if first.iter().all(|slot| slot.fits) { latest_start(jobs, hands, now) } else { now };
     let mut slots = if start == now { first } else { best(jobs, hands, start) };
     let urgency = |id: &Id| jobs.iter().find(|job| job.id == *id).map(|job| job.urgency);
-    slots.sort_by_key(|slot| (!slot.fits, slot.begins, urgency(&slot.id), slot.hand, slot.id.clone()));
+    slots.sort_by_cached_key(|slot| (!slot.fits, slot.begins, urgency(&slot.id), slot.hand, slot.id.clone()));
     let unfit = slots.iter().filter(|slot| !slot.fits).count();
     Plan { slots, start, unfit }
 }
@@ -138,12 +138,12 @@ fn latest_start<Id: Clone + Ord>(jobs: &[Job<Id>], hands: &[Hand], now: Moment) 
 /// The better of two orders: fewest undone among the most urgent, then among the next, and so on; then the earliest end.
 fn best<Id: Clone + Ord>(jobs: &[Job<Id>], hands: &[Hand], start: Moment) -> Vec<Slot<Id>> {
     let mut order: Vec<&Job<Id>> = jobs.iter().collect();
-    order.sort_by_key(|job| (job.urgency, job.ready, Reverse(job.minutes), job.id.clone()));
+    order.sort_by_cached_key(|job| (job.urgency, job.ready, Reverse(job.minutes), job.id.clone()));
     let longest_first = place(&order, hands, start);
     if longest_first.iter().all(|slot| slot.fits) {
         return longest_first;
     }
-    order.sort_by_key(|job| (job.urgency, job.minutes, job.ready, job.id.clone()));
+    order.sort_by_cached_key(|job| (job.urgency, job.minutes, job.ready, job.id.clone()));
     let shortest_first = place(&order, hands, start);
     let longest = worth(jobs, &longest_first);
     let shortest = worth(jobs, &shortest_first);

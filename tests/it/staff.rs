@@ -298,4 +298,52 @@ on_both_engines! {
         let wrong = run(&["export", "replies", "--program", "nowhere"]);
         assert!(!wrong.status.success());
     }
+
+    /// Hours of duty: the alert goes first to who is there, and the plan counts hands while they are there.
+    async fn hours_of_duty_decide_who_is_called_and_when_hands_are_counted(world) {
+        let staff = STAFF
+            .replace(",duty,", ",duty,duty_hours,")
+            .replace("trainer,,,1,", "trainer,,,13:00-19:00,1,")
+            .replace("trainer,,,2,", "trainer,,,6:00 AM - 1 PM,2,")
+            .replace("equipment,,,1,", "equipment,,,15:00-18:00,1,")
+            .replace("coach,varsity,,1,", "coach,varsity,,,1,");
+        world.desk.import(&world.program, &files(&[("staff.csv", &staff)]), world.clock.now(), false).await.unwrap();
+        world.to("15T06:45:00").await;
+        world.text(MARCUS, "my head hurts").await;
+        let alerts = |all: Vec<String>| all.iter().filter(|kind| *kind == "alert").count();
+        assert_eq!((alerts(world.purposes(ANA).await), alerts(world.purposes(TESS).await)), (0, 1), "Tess is there");
+        world.text(NOAH, "strap broke").await;
+        world.text(BROTHERS, "Jonah strap broke and the mask is loose").await;
+        world.to("15T14:00:00").await;
+        let today = world.today().await;
+        assert!(today.fix_list.iter().all(|row| row.begins_at >= Some(at("15T15:00:00"))), "nobody before three");
+        assert_eq!(today.will_not_fit, 1, "12 and 4 minutes are more than a quarter of an hour: {today}");
+    }
+
+    /// An answer that could not be read, with nothing after it, is on the fix list when that goes out, and asked about.
+    async fn an_unread_answer_that_stays_alone_is_put_before_staff(world) {
+        world.to("15T06:45:00").await;
+        world.text(MARCUS, "blorp").await;
+        assert!(world.open_items().await.is_empty(), "he is asked again first");
+        world.through("15T14:00:00").await;
+        assert_eq!(world.today().await.not_read, 1);
+        assert!(world.got(COLE).iter().any(|text| text.starts_with("Fix list") && text.contains("#7 Marcus")));
+        assert!(world.got(COLE).iter().all(|text| !text.contains("blorp")));
+        assert!(world.got(ANA).iter().any(|text| text.contains("\"blorp\" could not be read")));
+        world.text(ANA, "7 is 5").await;
+        assert_eq!(world.holds("a4").await, [HoldKind::Equipment]);
+        assert_eq!(world.today().await.not_read, 0);
+    }
+
+    async fn a_trainers_list_begins_with_the_body_reports_that_wait(world) {
+        world.to("15T06:45:00").await;
+        world.text(MARCUS, "my head hurts").await;
+        world.text(NOAH, "strap broke").await;
+        world.text(ANA, "list").await;
+        let got = world.got(ANA);
+        assert!(got.iter().any(|text| text.starts_with("Medical, not taken yet: 1. Reply got 7")), "{got:?}");
+        assert!(got.iter().any(|text| text.starts_with("Fix list") && text.contains("#63 Noah")), "{got:?}");
+        world.text(COLE, "list").await;
+        assert!(world.got(COLE).iter().all(|text| !text.contains("Medical")), "not to the others");
+    }
 }

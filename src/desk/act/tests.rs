@@ -46,6 +46,7 @@ fn member(id: &str, first: &str, role: Role, order: i64) -> StaffMember {
         roles: vec![role],
         teams: Vec::new(),
         duty: Vec::new(),
+        hours: None,
         call_order: order,
         active: true,
     }

@@ -258,10 +258,12 @@ pub fn alert(scene: &mut Scene<'_>, item: &str, attempt: Attempt, key: &str) {
     }
 }
 
-/// The trainers whom an attempt calls: the first on duty; then again; then the next, on duty before the others; then
+/// The trainers whom an attempt calls: the first on duty, at this hour before those of the day; then again; then the next, on duty before the others; then
 /// all. Where nobody is on duty, all from the first; where there is no next, the first again.
 fn trainers_called(scene: &Scene<'_>, team: Option<&TeamId>, attempt: Attempt) -> Vec<StaffMember> {
-    let on_duty = scene.on_duty(Role::Trainer, team, scene.today);
+    let mut on_duty = scene.on_duty(Role::Trainer, team, scene.today);
+    let local = scene.now.local(scene.program.zone);
+    on_duty.sort_by_key(|member| !member.on_duty_at(local));
     let all: Vec<StaffMember> =
         scene.staff.iter().filter(|member| member.has(Role::Trainer) && member.phone.is_some()).cloned().collect();
     let Some(first) = on_duty.first().filter(|_| attempt != Attempt::Everyone).cloned() else { return all };

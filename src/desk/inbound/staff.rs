@@ -74,7 +74,7 @@ fn obey(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, text: 
             // "12 head" by a coach: no word for the body is refused.
             report::body(scene, message, member, std::slice::from_ref(target), flags.body(), false);
         } else if may(member, command) {
-            run(scene, message, member, command);
+            run(scene, message, member, command, text);
         } else {
             let what = command.words(member.language);
             answer(scene, message, member, &Message::StaffNotAllowed { what });
@@ -88,18 +88,23 @@ fn not_understood(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMemb
     answer(scene, message, member, &Message::StaffNotUnderstood { hint });
 }
 
-fn run(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, command: &Command) {
+fn run(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, command: &Command, text: &str) {
     match command {
         Command::TakeAll => items::take_all(scene, message, member),
         Command::Acknowledge => items::acknowledge(scene, message, member),
         Command::CallOff(team) => find_event(scene, message, member, team.as_deref()),
-        Command::List => lists::answer_fix_list(scene, &message.id, member),
+        Command::List => {
+            if member.has(Role::Trainer) {
+                lists::answer_pending(scene, &message.id, member);
+            }
+            lists::answer_fix_list(scene, &message.id, member);
+        }
         Command::Silent => lists::answer_silent(scene, &message.id, member),
         Command::Out => lists::answer_availability(scene, &message.id, member),
         Command::Help => help(scene, message, member),
         Command::Hold(targets, why) => items::hold(scene, message, member, targets, *why),
         Command::Status(targets) => items::status(scene, message, member, targets),
-        _ => items::run(scene, message, member, command),
+        _ => items::run(scene, message, member, command, text),
     }
 }
 
@@ -171,6 +176,10 @@ fn find_event(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, 
         .cloned()
         .collect();
     match events.as_slice() {
+        // "No practice tomorrow", "no practice gear": no team that anybody knows.
+        [] if team.is_some_and(|team| !is_a_team(scene, team)) => {
+            answer(scene, message, member, &Message::StaffNotUnderstood { hint: "no practice today" });
+        }
         [] => answer(scene, message, member, &Message::ItemNone { who: "practice today" }),
         [only] => call_off(scene, message, member, &only.id.clone()),
         several => {
@@ -184,6 +193,10 @@ fn find_event(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, 
             answer(scene, message, member, &Message::EventWhich { options: &options });
         }
     }
+}
+
+fn is_a_team(scene: &Scene<'_>, named: &str) -> bool {
+    scene.program.teams.iter().any(|(key, team)| key.as_str() == named || fold(&team.name) == named)
 }
 
 fn team_is(scene: &Scene<'_>, event: &Event, team: &str) -> bool {

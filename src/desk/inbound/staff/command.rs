@@ -7,6 +7,7 @@
 mod clause;
 mod lists;
 mod token;
+mod vocabulary;
 
 use std::collections::BTreeSet;
 
@@ -197,6 +198,10 @@ impl Known {
 pub fn parse(text: &str, known: &Known) -> Option<Vec<Command>> {
     let words = token::words(text);
     let joined = words.iter().map(|word| word.folded.as_str()).collect::<Vec<_>>().join(" ");
+    let joined = ["please", "pls", "porfa", "por favor", "thanks", "thx", "gracias"]
+        .iter()
+        .fold(joined.as_str(), |text, end| text.strip_suffix(end).map_or(text, str::trim_end))
+        .to_owned();
     if let Some(command) = lists::whole(&joined) {
         return Some(vec![command]);
     }
@@ -218,7 +223,10 @@ pub fn meant(text: &str) -> Option<Meant> {
     let folded = fold(text);
     let mut words: Vec<&str> = folded.split_whitespace().collect();
     while let Some(first) = words.first() {
-        let lead = ["is", "its", "was", "means", "meant", "said", "says", "dice", "dijo", "es", "que", "he", "she"];
+        let lead = [
+            "is", "its", "was", "means", "meant", "said", "says", "dice", "dijo", "es", "que", "he", "she", "hes",
+            "shes",
+        ];
         if !lead.contains(first) {
             break;
         }
@@ -241,10 +249,19 @@ pub fn meant(text: &str) -> Option<Meant> {
     }
 }
 
-/// Body words in a text, whoever writes it: they are never left lying. Numbers are jerseys here, no check points.
+/// Body words in a text, whoever writes it: they are never left lying. Numbers are jerseys here, no check points, and a
+/// hand that hands something on is none that hurts.
 #[must_use]
 pub fn body_words(text: &str) -> (Flags, bool) {
-    let plain: String = text.chars().map(|c| if c.is_ascii_digit() || c == '#' { ' ' } else { c }).collect();
+    let mut plain: String = text.chars().map(|c| if c.is_ascii_digit() || c == '#' { ' ' } else { c }).collect();
+    let words = token::words(text);
+    for (index, word) in words.iter().enumerate().filter(|(_, word)| word.folded == "hand") {
+        let next = words.get(index + 1).map(|word| word.folded.as_str()).unwrap_or_default();
+        let jersey = !next.is_empty() && next.bytes().all(|byte| byte.is_ascii_digit());
+        if jersey || matches!(next, "off" | "over" | "it") {
+            plain.replace_range(word.start..word.end, "    ");
+        }
+    }
     let reading = reading::read(&plain);
     (reading.flags.body(), reading.red_flag)
 }

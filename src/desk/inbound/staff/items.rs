@@ -23,7 +23,7 @@ struct Came {
 }
 
 /// Does a command to each item that it means. One that may mean several is asked about; the clear ones are done.
-pub(super) fn run(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, command: &Command) {
+pub(super) fn run(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, command: &Command, text: &str) {
     let mut chosen = Vec::new();
     let mut unsure = Vec::new();
     let mut nobody = Vec::new();
@@ -35,7 +35,7 @@ pub(super) fn run(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMemb
             _ => unsure.push((target, items)),
         }
     }
-    if let Some(question) = checked_or_meant(scene, message, command, &chosen) {
+    if let Some(question) = checked_or_meant(scene, text, command, &chosen) {
         return question.ask(scene, message, member);
     }
     act_on(scene, message, member, command, &chosen);
@@ -346,17 +346,21 @@ impl Question {
 }
 
 /// "12 good", when a reply of 12 waits to be understood: did he mean that all is well, or was the helmet checked?
-fn checked_or_meant(scene: &Scene<'_>, message: &InMessage, command: &Command, items: &[String]) -> Option<Question> {
-    let Command::Done(targets, None) = command else { return None };
-    let ([target], [item]) = (targets.as_slice(), items) else { return None };
-    let typed = fold(&message.body);
-    let praised = ["good", "ready", "bueno"].iter().any(|word| typed.contains(word));
-    if !praised || !scene.items.get(item).is_some_and(Item::is_unread) {
+fn checked_or_meant(scene: &Scene<'_>, text: &str, command: &Command, items: &[String]) -> Option<Question> {
+    let ([target], [item]) = (command.targets(), items) else { return None };
+    let typed = fold(text);
+    let says = |words: &[&str]| words.iter().any(|word| typed.contains(word));
+    let in_doubt = match command {
+        Command::Done(_, None) => says(&["good", "ready", "bueno"]),
+        Command::Says(_, Meant::AllClear) => !says(&["fine", "bien", "said", "says", "mean", "dice", "dijo", "clear"]),
+        _ => false,
+    };
+    if !in_doubt || !scene.items.get(item).is_some_and(Item::is_unread) {
         return None;
     }
     let meant = Command::Says(target.clone(), Meant::AllClear);
     Some(Question {
-        commands: vec![meant.said(target), command.said(target)],
+        commands: vec![meant.said(target), Command::Done(Vec::new(), None).said(target)],
         says: own(&["that was meant: all fine", "helmet checked by hand, OK"]),
         says_es: own(&["eso quiso decir: todo bien", "casco revisado a mano, OK"]),
     })

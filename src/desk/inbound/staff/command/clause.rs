@@ -1,154 +1,9 @@
 //! The grammar of what is done to items: who and what, in either order, one after the other.
 
-use super::token::{Word, is_typo};
+use super::token::Word;
+use super::vocabulary::{AFTER_TAKE, COUNTED, DOUBTS, Verb, is_filler, is_joiner, jersey, verb_of};
 use super::{Command, Hand, Holding, Known, Target, meant};
 use crate::desk::act::Meant;
-
-/// What a verb does.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Verb {
-    Take,
-    Done,
-    /// "good", "ready": done, when it is said of one.
-    Praise,
-    Needs,
-    Hold,
-    Give,
-}
-
-const VERBS: &[(Verb, &[&str])] = &[
-    (
-        Verb::Take,
-        &[
-            "got", "taking", "take", "took", "mine", "taken", "tengo", "tomo", "agarro", "have", "ack", "on", "gto",
-            "gott",
-        ],
-    ),
-    (
-        Verb::Done,
-        &[
-            "done",
-            "fixed",
-            "finished",
-            "complete",
-            "completed",
-            "listo",
-            "lista",
-            "listos",
-            "listas",
-            "hecho",
-            "arreglado",
-            "arreglada",
-            "quedo",
-        ],
-    ),
-    (Verb::Praise, &["good", "ready", "bueno"]),
-    (Verb::Needs, &["needs", "need", "necesita", "necesitan", "ocupa", "ocupan", "wants"]),
-    (Verb::Hold, &["hold", "holding", "sit", "sits", "deten", "detener", "detenga", "retener", "pausa"]),
-    (Verb::Give, &["give", "hand", "pass", "dale", "pasa", "pasale", "drop", "put", "suelto", "suelta"]),
-];
-
-/// Verbs whose misspellings are mended; the others are too short, or too near to other words.
-const MENDED: &[&str] = &[
-    "done",
-    "fixed",
-    "finished",
-    "completed",
-    "taking",
-    "needs",
-    "hold",
-    "listo",
-    "hecho",
-    "arreglado",
-    "tengo",
-    "agarro",
-    "necesita",
-];
-
-/// Words that are near to a verb and mean themselves.
-const THEMSELVES: &[&str] =
-    &["one", "none", "gone", "old", "gold", "told", "cold", "hole", "need", "holds", "seeds", "mixed", "dine", "too"];
-
-const JOINERS: &[&str] = &["and", "n", "y", "e", "plus", "also", "then", "tambien", "but", "pero"];
-const FILLERS: &[&str] = &[
-    "is", "its", "are", "all", "both", "ya", "esta", "estan", "el", "la", "los", "las", "the", "number", "num",
-    "helmet", "helmets", "casco", "hes", "shes", "al", "ive", "ya",
-];
-const AFTER_TAKE: &[&str] = &["now", "rn", "thanks", "thx", "ya", "ahora", "gracias", "please", "it", "them", "both"];
-/// Words that turn a report into something else: not done, not yet, not quite.
-const DOUBTS: &[&str] = &[
-    "not", "isnt", "arent", "wasnt", "aint", "dont", "didnt", "doesnt", "cant", "cannot", "wont", "no", "never",
-    "almost", "nearly", "half", "halfway", "later", "tomorrow", "still", "yet", "when", "if", "unless", "will",
-    "should", "gonna", "maybe", "think", "might", "except", "but", "pero", "todavia", "aun", "casi", "falta", "faltan",
-    "manana", "luego", "cuando", "quizas", "quiza", "creo", "excepto", "soon", "trying", "ni", "sin", "about", "needs",
-    "need", "necesita", "ocupa", "until", "hasta",
-];
-/// What is counted, so that the number before it is no jersey.
-const COUNTED: &[&str] = &[
-    "screw",
-    "screws",
-    "strap",
-    "straps",
-    "clip",
-    "clips",
-    "pad",
-    "pads",
-    "bolt",
-    "bolts",
-    "nut",
-    "nuts",
-    "snap",
-    "snaps",
-    "buckle",
-    "buckles",
-    "valve",
-    "valves",
-    "times",
-    "min",
-    "mins",
-    "minutes",
-    "washers",
-    "tnuts",
-    "tornillo",
-    "tornillos",
-    "correa",
-    "correas",
-    "broche",
-    "broches",
-    "almohadilla",
-    "almohadillas",
-    "minutos",
-    "veces",
-];
-
-fn verb_of(word: &Word, known: &Known) -> Option<Verb> {
-    let text = word.folded.as_str();
-    let of = |text: &str| VERBS.iter().find(|(_, words)| words.contains(&text)).map(|(verb, _)| *verb);
-    if let Some(verb) = of(text) {
-        return Some(verb);
-    }
-    if known.athletes.contains(text) || known.staff.contains(text) || THEMSELVES.contains(&text) {
-        return None;
-    }
-    let near: Vec<Verb> = MENDED.iter().filter(|verb| is_typo(text, verb)).filter_map(|verb| of(verb)).collect();
-    match near.as_slice() {
-        [first, rest @ ..] if rest.iter().all(|other| other == first) => Some(*first),
-        _ => None,
-    }
-}
-
-fn is_joiner(word: &Word) -> bool {
-    JOINERS.contains(&word.folded.as_str())
-}
-
-fn is_filler(word: &Word) -> bool {
-    FILLERS.contains(&word.folded.as_str())
-}
-
-fn jersey(word: &Word) -> Option<&str> {
-    let number = word.folded.as_str();
-    (number.len() <= 2 && number.bytes().all(|byte| byte.is_ascii_digit())).then_some(number)
-}
 
 /// A target at a place, and where it ends.
 fn target(words: &[Word], at: usize, known: &Known) -> Option<(Target, usize)> {
@@ -205,10 +60,9 @@ struct Head {
 fn head(words: &[Word], at: usize, known: &Known) -> Result<Option<Head>, ()> {
     // "got 12", "i got 12", "im on 12"
     let mut from = at;
-    while words
-        .get(from)
-        .is_some_and(|word| matches!(word.folded.as_str(), "i" | "im" | "ill" | "ive" | "we" | "ya" | "all"))
-    {
+    while words.get(from).is_some_and(|word| {
+        matches!(word.folded.as_str(), "i" | "im" | "ill" | "ive" | "we" | "ya" | "all" | "working")
+    }) {
         from += 1;
     }
     if let Some(verb) = words.get(from).and_then(|word| verb_of(word, known)) {
@@ -256,7 +110,8 @@ fn next_head(words: &[Word], from: usize, known: &Known) -> Result<usize, ()> {
     for at in from..words.len() {
         let opens = words[at].after_break || (at > from && is_joiner(&words[at - 1]));
         let starts_with_target = target(words, at, known).is_some();
-        if (opens || (starts_with_target && at > from)) && head(words, at, known)?.is_some() {
+        let next = if opens || starts_with_target { head(words, at, known)? } else { None };
+        if next.is_some_and(|next| opens || !next.verb_first) {
             return Ok(at);
         }
     }
@@ -287,8 +142,9 @@ fn finish(text: &str, head: Head, rest: &[Word], known: &Known) -> Option<Comman
             let plain = rest.iter().all(|word| AFTER_TAKE.contains(&word.folded.as_str()));
             plain.then_some(Command::Take(targets))
         }
-        Verb::Praise if targets.len() > 1 => None,
-        Verb::Praise if verb_first => None,
+        Verb::Praise if targets.len() > 1 || verb_first => None,
+        // "12 good to go": the helmet, or the athlete?
+        Verb::Praise if rest.first().is_some_and(|word| word.folded == "to") => None,
         Verb::Done | Verb::Praise => Some(Command::Done(targets, what(text, rest, known)?)),
         Verb::Needs if verb_first => None,
         // "12 needs it done" asks somebody else to.
@@ -387,17 +243,20 @@ fn handed(rest: &[Word], folded: &[&str], known: &Known) -> Option<Command> {
 fn hand(rest: &[Word], known: &Known) -> Option<Hand> {
     let folded: Vec<&str> = rest.iter().map(|word| word.folded.as_str()).collect();
     match folded.as_slice() {
+        ["off", rest @ ..] if matches!(rest, ["to", ..]) => named_hand(rest.get(1..)?, known),
         ["back" | "open" | "free" | "libre" | "libres"]
         | ["to", "open" | "anyone" | "anybody" | "list"]
         | ["back", "on", "list"]
         | ["a", "la", "lista"] => Some(Hand::Open),
         ["to" | "a" | "para" | "for", "me" | "mi"] | ["back", "to", "me"] => Some(Hand::Me),
-        ["to" | "a" | "para" | "for" | "con", name @ ..] | ["back", "to", name @ ..] => {
-            let name = name.join(" ");
-            known.staff.contains(&name).then_some(Hand::To(name))
-        }
+        ["to" | "a" | "para" | "for" | "con", name @ ..] | ["back", "to", name @ ..] => named_hand(name, known),
         _ => None,
     }
+}
+
+fn named_hand(name: &[&str], known: &Known) -> Option<Hand> {
+    let name = name.join(" ");
+    known.staff.contains(&name).then_some(Hand::To(name))
 }
 
 /// The words but the last few, when they are targets and nothing else.

@@ -113,7 +113,27 @@ pub(super) fn call_off(text: &str) -> Option<Command> {
         "porque",
         "llueve",
         "todos",
+        "index",
+        "advisory",
+        "storm",
+        "storms",
+        "thunder",
+        "snow",
+        "air",
+        "quality",
+        "field",
+        "wet",
+        "closed",
+        "school",
+        "tormenta",
     ];
+    // "cancel jv practice": the team stands in the middle.
+    if let ["cancel" | "no", team, "practice" | "game"] | ["call", "off", team, "practice" | "game"] =
+        text.split(' ').collect::<Vec<_>>().as_slice()
+        && !FILLER.contains(team)
+    {
+        return Some(Command::CallOff(Some((*team).to_owned())));
+    }
     let padded = format!(" {text} ");
     let phrase =
         SAID.iter().filter(|phrase| padded.contains(&format!(" {phrase} "))).max_by_key(|phrase| phrase.len())?;

@@ -56,6 +56,11 @@ fn fixes_are_read_as_people_type_them() {
         ("listo el 12", &["12"], ""),
         ("12 y 44 listos", &["12", "44"], ""),
         ("ya quedo el 12", &["12"], ""),
+        ("12 & 44 r done", &["12", "44"], ""),
+        ("12 has been fixed", &["12"], ""),
+        ("done with 12", &["12"], ""),
+        ("we fixed 12", &["12"], ""),
+        ("12 mask fixed", &["12"], "mask"),
         ("12 ya quedó", &["12"], ""),
     ] {
         assert_eq!(one(text), done(numbers, what), "{text}");
@@ -93,14 +98,20 @@ fn body_words_in_a_command_are_found_and_only_those() {
         "12 ya quedó",
         "12 mask clip replaced done",
         "no practice, heat",
+        "hand 12 to ben",
+        "hand 12 off to ben",
         "12 done refit",
         "12 aired up done",
     ] {
         assert_eq!(body_words(text), (Flags::NONE, false), "{text}");
     }
-    for text in
-        ["12 needs a look, says his head hurts", "12 done but he is dizzy", "44 threw up", "a 12 le duele la cabeza"]
-    {
+    for text in [
+        "12 needs a look, says his head hurts",
+        "12 done but he is dizzy",
+        "44 threw up",
+        "12 hurt his hand",
+        "a 12 le duele la cabeza",
+    ] {
         assert!(!body_words(text).0.is_empty(), "{text}");
     }
 }
@@ -116,6 +127,9 @@ fn taking_needing_handing_and_holding_are_read_as_people_type_them() {
         "12 mine",
         "12 is mine",
         "i have 12",
+        "working on 12",
+        "i'll take 12",
+        "grabbing 12",
         "im on 12",
         "tengo el 12",
         "i got 12 rn",
@@ -128,7 +142,16 @@ fn taking_needing_handing_and_holding_are_read_as_people_type_them() {
     let needs = |what: &str| Some(Command::Needs(jerseys(&["12"]), what.to_owned()));
     assert_eq!(one("12 needs new helmet"), needs("new helmet"));
     assert_eq!(one("12 ocupa casco nuevo"), needs("casco nuevo"));
-    for text in ["12 to ben", "give 12 to ben", "12 -> Ben", "pass 12 to Ben Ortiz", "pasa 12 a ben", "ben has 12"] {
+    for text in [
+        "12 to ben",
+        "give 12 to ben",
+        "12 -> Ben",
+        "hand 12 off to ben",
+        "hand 12 to ben",
+        "pass 12 to Ben Ortiz",
+        "pasa 12 a ben",
+        "ben has 12",
+    ] {
         let Some(Command::HandOn(targets, Hand::To(name))) = one(text) else { panic!("{text}: {:?}", one(text)) };
         assert!(targets == jerseys(&["12"]) && name.starts_with("ben"), "{text}");
     }
@@ -156,6 +179,9 @@ fn several_things_in_one_text_are_several_commands() {
     assert_eq!(two, [strap.clone(), Command::Needs(jerseys(&["44"]), "new helmet".into())]);
     let two = parse("12 done new strap 44 done", &known()).unwrap();
     assert_eq!(two, [strap, Command::Done(jerseys(&["44"]), None)]);
+    let three = parse("12:done 44:needs clip\n7 done", &known()).unwrap();
+    let clip = Command::Needs(jerseys(&["44"]), "clip".into());
+    assert_eq!(three, [Command::Done(jerseys(&["12"]), None), clip, Command::Done(jerseys(&["7"]), None)]);
     let two = parse("12 done and got 44", &known()).unwrap();
     assert_eq!(two, [Command::Done(jerseys(&["12"]), None), Command::Take(jerseys(&["44"]))]);
 }
@@ -213,6 +239,8 @@ fn questions_and_calls_are_read() {
     assert_eq!(one("no practice today varsity"), Some(Command::CallOff(Some("varsity".into()))));
     assert_eq!(one("jv practice is canceled, lightning"), Some(Command::CallOff(Some("jv".into()))));
     assert_eq!(one("no hay práctica hoy"), Some(Command::CallOff(None)));
+    assert_eq!(one("cancel jv practice"), Some(Command::CallOff(Some("jv".into()))));
+    assert_eq!(one("list pls"), Some(Command::List));
     assert_eq!(one("12 done?"), Some(Command::Status(jerseys(&["12"]))));
     assert_eq!(one("who has 44?"), Some(Command::Status(jerseys(&["44"]))));
 }
@@ -255,6 +283,12 @@ fn what_is_not_a_command_is_not_guessed() {
         "12 to fix",
         "give 12 to somebody",
         "12 needs it done",
+        "12 done in 5 min",
+        "12 done please",
+        "12 good to go",
+        "can someone take 12",
+        "ben can u take 12",
+        "12 has to be done",
         "got 12 screws left over",
         "12 done needs new clip",
         "practice 12",
@@ -267,6 +301,22 @@ fn what_is_not_a_command_is_not_guessed() {
 }
 
 proptest::proptest! {
+    /// A doubt anywhere in a report makes it no report.
+    #[test]
+    fn a_doubt_anywhere_is_no_report(
+        report in proptest::sample::select(vec!["12 done", "12 done new strap", "done 12 44", "12 n 44 fixed", "12 listo",
+            "12 new strap done", "fixd 12", "12 good"]),
+        doubt in proptest::sample::select(vec!["not", "almost", "isn't", "didn't", "never", "casi", "todavia no", "if",
+            "when", "can't get", "nearly", "tomorrow", "later"]),
+        place in 0_usize..6,
+    ) {
+        let mut words: Vec<&str> = report.split(' ').collect();
+        words.insert(place.min(words.len()), doubt);
+        let text = words.join(" ");
+        let done = |command: &Command| matches!(command, Command::Done(..) | Command::MayGo(_));
+        proptest::prop_assert!(!parse(&text, &known()).iter().flatten().any(done), "{text}");
+    }
+
     /// Whatever is typed, reading it ends and names nobody who was not typed.
     #[test]
     fn nobody_is_named_who_was_not_typed(text in "[a-z0-9 ,.#&?é]{0,40}") {
