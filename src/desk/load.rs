@@ -9,6 +9,7 @@ use crate::config::Program;
 use crate::store::chat::PersonKind;
 use crate::store::rows::InMessage;
 use crate::store::{Result, Tx};
+use crate::trade::morning::{CheckState, MorningCheck};
 use crate::trade::phone::Phone;
 use crate::trade::roster::{AthleteId, TeamId};
 use crate::trade::time::{Moment, resolve};
@@ -169,28 +170,42 @@ pub async fn about(
     load_numbers(tx, scene, &phones).await
 }
 
-/// Loads everything that the lists are made from: today's checks, items open or closed today, and open holds, with their athletes, helmets
-/// and numbers, and what is learned of the minutes a fix takes.
+/// Loads everything that the lists are made from: today's checks, items open or closed today, and open holds, with their
+/// athletes, helmets and numbers, and what is learned of the minutes a fix takes.
 pub async fn whole_day(tx: &mut Tx, scene: &mut Scene<'_>) -> Result<()> {
+    let checks = day(tx, scene, |_| true).await?;
+    load_numbers(tx, scene, &checks).await
+}
+
+/// As [`whole_day`], for lists that are only read: nobody is written to, so no numbers; and who answered that all is well
+/// is counted and not named, so not loaded.
+pub async fn day_to_read(tx: &mut Tx, scene: &mut Scene<'_>) -> Result<()> {
+    day(tx, scene, |check| check.state != CheckState::Clear).await?;
+    Ok(())
+}
+
+/// Loads the day with the athletes of those checks that have to be named; returns the numbers that checks go to.
+async fn day(tx: &mut Tx, scene: &mut Scene<'_>, named: impl Fn(&MorningCheck) -> bool) -> Result<BTreeSet<Phone>> {
     let program = &scene.program.id;
     let checks = tx.checks_on_day(program, scene.today).await?;
     let mut items = tx.items_open(program).await?;
     let midnight = resolve(scene.today.and_time(chrono::NaiveTime::MIN), scene.program.zone);
     items.extend(tx.items_closed_since(program, midnight).await?);
     let holds = tx.holds_open(program).await?;
-    let mut athletes: BTreeSet<AthleteId> = checks.iter().map(|check| check.athlete.clone()).collect();
+    let mut athletes: BTreeSet<AthleteId> =
+        checks.iter().filter(|check| named(check)).map(|check| check.athlete.clone()).collect();
     athletes.extend(items.iter().filter_map(|item| item.athlete.clone()));
     athletes.extend(holds.iter().map(|hold| hold.athlete.clone()));
     let people = tx.athletes_named(program, &athletes).await?;
     let helmets = tx.helmets_of(program, &athletes).await?;
     scene.fix_minutes = scene.program.fix_minutes.learned(&tx.fix_times(program).await?);
-    let phones: BTreeSet<Phone> = checks.iter().filter_map(|check| check.phone.clone()).collect();
+    let phones = checks.iter().filter_map(|check| check.phone.clone()).collect();
     scene.checks.load(checks.into_iter().map(|check| ((check.athlete.clone(), check.date), check)));
     scene.items.load(items.into_iter().map(|item| (item.id.clone(), item)));
     scene.holds.load(holds.into_iter().map(|hold| (hold.id.clone(), hold)));
     scene.athletes.extend(people.into_iter().map(|athlete| (athlete.id.clone(), athlete)));
     scene.helmets.extend(helmets.into_iter().filter_map(|helmet| Some((helmet.athlete.clone()?, helmet))));
-    load_numbers(tx, scene, &phones).await
+    Ok(phones)
 }
 
 /// Loads a team's roster with numbers, open items and holds; returns the athletes that may be texted: those with a

@@ -168,7 +168,7 @@ impl Desk {
         let program = self.program(program)?;
         let mut tx = self.core.store.read().await?;
         let mut scene = load::look(&mut tx, program, self.wording(program), now).await?;
-        load::whole_day(&mut tx, &mut scene).await?;
+        load::day_to_read(&mut tx, &mut scene).await?;
         Ok(today::today(&scene, team))
     }
 

@@ -76,7 +76,7 @@ impl Desk {
         let program = self.program(program)?;
         let mut tx = self.core.store.read().await?;
         let mut scene = load::look(&mut tx, program, self.wording(program), now).await?;
-        load::whole_day(&mut tx, &mut scene).await?;
+        load::day_to_read(&mut tx, &mut scene).await?;
         let view = view(&scene, viewer);
         drop(tx);
         // The lock is for the record alone: replies do not wait while the day is loaded.

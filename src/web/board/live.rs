@@ -5,6 +5,7 @@
 
 use std::collections::HashMap;
 use std::convert::Infallible;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
@@ -57,7 +58,9 @@ type Key = (ProgramId, Option<TeamId>);
 #[derive(Default)]
 struct Slot {
     made: Mutex<Option<Arc<Made>>>,
-    making: tokio::sync::Mutex<()>,
+    making: Arc<tokio::sync::Mutex<()>>,
+    /// How often it was forgotten: what was begun before is not kept.
+    forgotten: AtomicU64,
 }
 
 impl Slot {
@@ -87,7 +90,9 @@ impl Shared {
     pub fn forget(&self, program: &ProgramId) {
         let slots = self.slots.lock().unwrap_or_else(PoisonError::into_inner);
         for slot in slots.iter().filter(|((of, _), _)| of == program).map(|(_, slot)| slot) {
-            *slot.made.lock().unwrap_or_else(PoisonError::into_inner) = None;
+            let mut made = slot.made.lock().unwrap_or_else(PoisonError::into_inner);
+            slot.forgotten.fetch_add(1, Ordering::Release);
+            *made = None;
         }
     }
 }
@@ -103,22 +108,38 @@ pub async fn today(board: &Board, who: &SignedIn, team: Option<TeamId>, at_least
     if let Some(made) = slot.made().filter(good) {
         return Ok(made);
     }
-    let making = match slot.making.try_lock() {
-        Ok(making) => making,
-        Err(_) => {
-            if let Some(made) = slot.made().filter(|made| is_young(made, OLDEST) && !board.shared.shared_for.is_zero())
-            {
-                return Ok(made);
-            }
-            slot.making.lock().await
+    // One that is not too old yet is given at once, and the next is put together meanwhile, by one reader for all.
+    let sharing = !board.shared.shared_for.is_zero();
+    if let Some(made) = slot.made().filter(|made| sharing && is_young(made, OLDEST)) {
+        if let Ok(making) = Arc::clone(&slot.making).try_lock_owned() {
+            let (board, who, slot) = (board.clone(), who.clone(), Arc::clone(&slot));
+            tokio::spawn(async move {
+                if let Err(failed) = remake(&board, &who, team, &slot).await {
+                    tracing::error!(error = %failed.0, "today cannot be put together");
+                }
+                drop(making);
+            });
         }
-    };
+        return Ok(made);
+    }
+    let making = slot.making.lock().await;
     if let Some(made) = slot.made().filter(good) {
         return Ok(made);
     }
-    let made = Arc::new(make(board, who, team).await?);
-    *slot.made.lock().unwrap_or_else(PoisonError::into_inner) = Some(Arc::clone(&made));
+    let made = remake(board, who, team, &slot).await?;
     drop(making);
+    Ok(made)
+}
+
+/// Puts the page together and gives it to all, unless somebody did something here meanwhile that it may not know of.
+async fn remake(board: &Board, who: &SignedIn, team: Option<TeamId>, slot: &Slot) -> Result<Arc<Made>, Failed> {
+    let forgotten = slot.forgotten.load(Ordering::Acquire);
+    let made = Arc::new(make(board, who, team).await?);
+    let mut place = slot.made.lock().unwrap_or_else(PoisonError::into_inner);
+    if slot.forgotten.load(Ordering::Acquire) == forgotten {
+        *place = Some(Arc::clone(&made));
+    }
+    drop(place);
     Ok(made)
 }
 

@@ -216,7 +216,10 @@ impl Drop for Browser {
     fn drop(&mut self) {
         // A test that fails leaves no browser behind: it is the driver's child, and does not end with it.
         let driver = self.driver.id();
-        let children = std::fs::read_to_string(format!("/proc/{driver}/task/{driver}/children")).unwrap_or_default();
+        // Whichever of its threads started it.
+        let threads = std::fs::read_dir(format!("/proc/{driver}/task")).into_iter().flatten().flatten();
+        let children: String =
+            threads.map(|thread| std::fs::read_to_string(thread.path().join("children")).unwrap_or_default()).collect();
         for child in children.split_whitespace().chain([driver.to_string().as_str()]) {
             let _ = Command::new("kill").arg(child).status();
         }
