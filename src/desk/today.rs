@@ -7,7 +7,7 @@ use chrono::{NaiveDate, TimeDelta};
 use serde::Serialize;
 
 use super::scene::Scene;
-use crate::trade::flag::Flags;
+use crate::trade::flag::{BeforeContact, Flags};
 use crate::trade::morning::{CheckState, MorningCheck};
 use crate::trade::parts::{Kit, kit};
 use crate::trade::plan::{Hand, Job, Plan, READY_BEFORE, Slot, Urgency, plan};
@@ -326,7 +326,7 @@ fn fix_row(scene: &Scene<'_>, item: &Item, slot: &Slot<String>, fixers: &[Fixer<
         note: item.about.clone(),
         reply: item.reply_for_equipment().map(ToOwned::to_owned),
         photos: item.photos.clone(),
-        do_not_wear: HoldKind::for_flags(item.flags).contains(&HoldKind::Equipment),
+        do_not_wear: item.flags.needs(BeforeContact::DoNotWear),
         taken_by: item
             .taken_by
             .as_ref()

@@ -9,7 +9,7 @@ use super::crowd::Act;
 /// Simulated staff read their first alert with delay: between the second try and the third of the ladder.
 const ALERT_SEEN_AFTER: TimeDelta = TimeDelta::seconds(395);
 /// Fixes that one pair of hands is seen to do.
-const FIXES: usize = 4;
+const FIXES: usize = 6;
 
 /// What a simulated staff member does.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -11,7 +11,7 @@ use crate::desk::scene::Scene;
 use crate::desk::{Desk, DeskError, load};
 use crate::store::Tx;
 use crate::store::rows::InMessage;
-use crate::trade::flag::{Flag, Flags};
+use crate::trade::flag::{BeforeContact, Flag, Flags};
 use crate::trade::queue::{Hold, HoldKind, Item, ItemState, Queue};
 use crate::trade::roster::{Athlete, AthleteId, Helmet, Language, ProgramId, Role, StaffId, TeamId};
 use crate::trade::time::Moment;
@@ -239,7 +239,7 @@ pub(super) fn item_view(scene: &Scene<'_>, item: &Item, medical: bool) -> ItemVi
         state: state_words(item, |id| name_of(scene, id)),
         open: item.state == ItemState::Open,
         closed: !item.is_open(),
-        do_not_wear: HoldKind::for_flags(item.flags).contains(&HoldKind::Equipment),
+        do_not_wear: item.flags.needs(BeforeContact::DoNotWear),
         since: when(item.opened_at, scene.now, program),
         by: item
             .due_at
