@@ -35,6 +35,7 @@ fn replies_of_other_hands_are_read_safely() {
         ("fourth_hand.jsonl", 90),
         ("fifth_hand.jsonl", 87),
         ("sixth_hand.jsonl", 72),
+        ("plain.jsonl", 95),
     ] {
         let score = score(name);
         assert_eq!(score.unsafe_clear, 0, "{name}: {score}");
@@ -65,6 +66,7 @@ fn the_second_reader_is_the_one_that_these_replies_train() {
         "fourth_hand",
         "fifth_hand",
         "sixth_hand",
+        "plain",
         "portuguese",
     ];
     let lines: Vec<Labelled> = names.iter().flat_map(|name| lines(&format!("{folder}/{name}.jsonl"))).collect();

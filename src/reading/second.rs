@@ -21,6 +21,8 @@ const FEWEST_TOKENS: usize = 5;
 pub const TOO_DOUBTFUL: f32 = 0.85;
 /// From this probability on a sign of concussion is added. By cross-validation: see `DEVELOPERS.md`.
 pub const TOO_LIKE_A_SYMPTOM: f32 = 0.65;
+/// The same for a reply that the first reader has found another trouble in.
+pub const FLAGGED_AND_LIKE_A_SYMPTOM: f32 = 0.85;
 
 /// The reading as it stands after the second reader has seen the text.
 #[must_use]
@@ -39,7 +41,8 @@ fn revised(models: &[u8], text: &str, mut reading: Reading) -> Reading {
     }
     let features = features(&folded);
     let (off, symptom) = models.split_at(MODEL.min(models.len()));
-    let like_a_symptom = probability(symptom, &features) >= TOO_LIKE_A_SYMPTOM;
+    let enough = if reading.kind == Kind::Flagged { FLAGGED_AND_LIKE_A_SYMPTOM } else { TOO_LIKE_A_SYMPTOM };
+    let like_a_symptom = probability(symptom, &features) >= enough;
     let says = match reading.kind {
         Kind::AllClear if like_a_symptom || probability(off, &features) >= TOO_DOUBTFUL => {
             reading.kind = Kind::Unclear;

@@ -67,7 +67,7 @@ fn stands_apart(items: &[Item], good: &Good, checked: bool) -> bool {
     let mut before = None;
     while let Some(item) = behind.next() {
         let opens = (checked || last)
-            && item.tag == Tag::All
+            && (item.tag == Tag::All || (checked && item.tag == Tag::It))
             && behind.peek().is_some_and(|next| matches!(next.tag, Tag::Story | Tag::Other));
         before = match item.tag {
             _ if opens => Some(true),

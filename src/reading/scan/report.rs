@@ -94,6 +94,13 @@ impl Scan<'_> {
             return;
         }
         self.negation = None;
+        let gear = |s: &Subject| s.tag == Tag::Helmet || s.tag.is_part() || s.tag == Tag::Pad;
+        if flag == Flag::Unwell && self.open.iter().any(gear) {
+            // "My helmet feels weird".
+            self.notes.doubts.push(at);
+            self.open.clear();
+            return;
+        }
         if body {
             let (points, others) = std::mem::take(&mut self.open).into_iter().partition(|s| s.tag == Tag::Points);
             let points: Vec<Subject> = points;
