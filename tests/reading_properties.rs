@@ -4,6 +4,9 @@
 //! those that the reader reads as they are labelled, so that a property says something about the change alone.
 #![allow(clippy::unwrap_used, reason = "helpers of tests")]
 
+#[path = "support/nasty.rs"]
+mod nasty;
+
 use std::collections::BTreeSet;
 use std::path::Path;
 use std::sync::LazyLock;
@@ -207,6 +210,21 @@ proptest! {
         let (before, after) = words.split_at(at % (words.len() + 1));
         let text = [before, &[word.as_str()], after].concat().join(" ");
         prop_assert_ne!(read(&text).kind, Kind::AllClear, "{}", text);
+    }
+}
+
+/// Work that can be counted, memory asked for, grows with length and no faster. Time is measured by `cargo bench --bench
+/// reading`, where the ratio means something.
+#[test]
+fn memory_grows_with_length_and_no_faster() {
+    let _ = read("ok");
+    for (name, text) in nasty::nasty() {
+        let asked = |length: usize| {
+            let text = text(length);
+            allocation_counter::measure(|| drop(read(&text))).bytes_total
+        };
+        let (short, long) = (asked(1_000), asked(8_000));
+        assert!(long <= 10 * short + 100_000, "{name}: {short} bytes for 1,000 characters, {long} for 8,000");
     }
 }
 
