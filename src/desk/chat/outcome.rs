@@ -140,6 +140,13 @@ fn refused_next(row: &mut ChatPost, refused: &ChatRefused, state: &mut ChatState
             row.error = Some(why);
         }
     }
+    // A platform that is down holds no text up: the check goes by text now, and not here later. One that may have been
+    // posted after all is then asked in both places, which hurts nobody.
+    let down =
+        matches!(refused, ChatRefused::Unreached { .. } | ChatRefused::InDoubt { .. } | ChatRefused::Everything { .. });
+    if down && row.stands_for.is_some() {
+        row.state = PostState::Failed;
+    }
 }
 
 /// The text that a direct message stands for: dropped when the message stands there, hastened when it cannot.
