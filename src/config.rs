@@ -2,6 +2,8 @@
 //!
 //! Unknown keys are refused. The struct that the rest of the program sees, [`Config`], holds parsed values alone.
 
+mod chat;
+
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -10,6 +12,8 @@ use chrono_tz::Tz;
 use secrecy::SecretString;
 use serde::Deserialize;
 use url::Url;
+
+pub use chat::{CHAT_TOKEN, Chat, Show, token_variable};
 
 use crate::trade::phone::Phone;
 use crate::trade::plan::FixMinutes;
@@ -36,6 +40,8 @@ pub struct Config {
     pub public_url: Option<Url>,
     /// The carrier.
     pub carrier: Carrier,
+    /// The chat platform's address.
+    pub chat_url: Url,
     /// The programs.
     pub programs: BTreeMap<ProgramId, Program>,
 }
@@ -86,6 +92,8 @@ pub struct Program {
     pub teams: BTreeMap<TeamId, Team>,
     /// Where lists can be read whole, when there is a public address and a secret to mark links with.
     pub links: Option<Links>,
+    /// Its place on the chat platform, when it has one.
+    pub chat: Option<Chat>,
 }
 
 /// Links in staff texts: anyone who has one can read that team's list on that day, and nothing else.
@@ -182,6 +190,8 @@ struct File {
     server: ServerTable,
     #[serde(default)]
     carrier: CarrierTable,
+    #[serde(default)]
+    chat: chat::PlatformTable,
     programs: BTreeMap<String, ProgramTable>,
 }
 
@@ -246,6 +256,8 @@ struct ProgramTable {
     times: TimesTable,
     #[serde(default)]
     fix_minutes: BTreeMap<String, u32>,
+    #[serde(default)]
+    chat: Option<chat::ChatTable>,
     teams: BTreeMap<String, TeamTable>,
 }
 
@@ -335,8 +347,10 @@ impl Reader<'_> {
             return Err(self.wrong("carrier.segments_per_second", "must be 0 (no limit) or more"));
         }
         let mut programs = BTreeMap::new();
-        for (id, table) in file.programs {
-            let program = self.program(&id, table)?;
+        for (id, mut table) in file.programs {
+            let chat = table.chat.take().map(|chat| self.chat(&id, chat, &env)).transpose()?;
+            let mut program = self.program(&id, table)?;
+            program.chat = chat;
             let double = programs.values().find(|other: &&Program| other.number == program.number);
             if let Some(other) = double {
                 return Err(self.wrong(
@@ -356,6 +370,9 @@ impl Reader<'_> {
                 program.links = Some(Links { base: base.clone(), key: key.clone() });
             }
         }
+        for chat in programs.values_mut().filter_map(|program| program.chat.as_mut()) {
+            chat.trainer_page = public_url.as_ref().and_then(|base| base.join("board/trainer").ok());
+        }
         Ok(Config {
             database: env(DATABASE_URL).unwrap_or(file.database.url),
             listen: file.server.listen,
@@ -367,6 +384,7 @@ impl Reader<'_> {
                 segments_per_second: rate,
                 price_per_segment: file.carrier.price_per_segment,
             },
+            chat_url: self.platform(&file.chat)?,
             programs,
         })
     }
@@ -417,6 +435,7 @@ impl Reader<'_> {
             fold_accents: table.fold_accents,
             teams,
             links: None,
+            chat: None,
         })
     }
 

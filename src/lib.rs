@@ -11,7 +11,7 @@
 //! - [`desk`]: what happens, a transaction each
 //! - [`channel`]: SMS carrier, simulated phones: one trait
 //! - [`store`]: SQL, both engines
-//! - [`web`]: webhooks, the list behind a link, health, metrics
+//! - [`web`]: webhooks, the staff's board, the list behind a link, health, metrics
 //! - [`rehearse`]: the demo's crowd and phones; the simulated season's room
 //! - [`run`]: the loops of a running program
 //! - [`clock`], [`config`], [`cli`]: the edge

@@ -34,6 +34,7 @@ fn replies_of_other_hands_are_read_safely() {
         ("third_hand.jsonl", 78),
         ("fourth_hand.jsonl", 90),
         ("fifth_hand.jsonl", 87),
+        ("sixth_hand.jsonl", 74),
     ] {
         let score = score(name);
         assert_eq!(score.unsafe_clear, 0, "{name}: {score}");
@@ -56,7 +57,16 @@ fn replies_never_learned_from_are_read_safely() {
 #[test]
 fn the_second_reader_is_the_one_that_these_replies_train() {
     let folder = format!("{}/tests/replies", env!("CARGO_MANIFEST_DIR"));
-    let names = ["sample", "second_hand", "second_hand_more", "third_hand", "fourth_hand", "fifth_hand"];
+    let names = [
+        "sample",
+        "second_hand",
+        "second_hand_more",
+        "third_hand",
+        "fourth_hand",
+        "fifth_hand",
+        "sixth_hand",
+        "portuguese",
+    ];
     let lines: Vec<Labelled> = names.iter().flat_map(|name| lines(&format!("{folder}/{name}.jsonl"))).collect();
     let embedded = std::fs::read(format!("{}/src/reading/second.weights", env!("CARGO_MANIFEST_DIR"))).unwrap();
     assert!(

@@ -217,7 +217,7 @@ proptest! {
 /// reading`, where the ratio means something.
 #[test]
 fn memory_grows_with_length_and_no_faster() {
-    read("ok");
+    drop(read("ok"));
     for (name, text) in nasty::nasty() {
         let asked = |length: usize| {
             let text = text(length);
@@ -497,6 +497,13 @@ fn takes_back(text: &str) -> bool {
     ["falsa alarma", "false alarm"].iter().any(|phrase| text.to_lowercase().contains(phrase))
 }
 
+/// "They swapped out the bad pad and it's perfect now": what was said before it may be what was repaired.
+fn tells_of_a_repair(text: &str) -> bool {
+    ["swapped", "back in", "new ", "fixed", "pumped", "cambiaron", "arregl", "echaron"]
+        .iter()
+        .any(|word| text.to_lowercase().contains(word))
+}
+
 /// Every all clear with every problem after it and before it.
 fn assert_problems_are_seen(joints: &[&str]) {
     let (mut failures, mut tried) = (Vec::new(), 0);
@@ -505,7 +512,8 @@ fn assert_problems_are_seen(joints: &[&str]) {
             problems().into_iter().flat_map(|problem| joints.iter().map(move |joint| (problem, joint)))
         {
             let after = format!("{line}{joint}{problem}");
-            let before = (!takes_back(line)).then(|| format!("{problem}{joint}{line}"));
+            let mends = takes_back(line) || tells_of_a_repair(line);
+            let before = (!mends).then(|| format!("{problem}{joint}{line}"));
             for text in [Some(after), before].into_iter().flatten() {
                 tried += 1;
                 if read(&text).kind == Kind::AllClear {

@@ -263,6 +263,7 @@ fn no_text_for_staff_says_anything_medical_even_when_every_flag_is_set() {
         say(
             En,
             &Message::FixList {
+                bring: None,
                 event: "Varsity practice 3:30 pm",
                 starts: "2:40 pm",
                 hands: 2,
@@ -386,7 +387,7 @@ proptest! {
             .iter()
             .map(|(who, flags, helmet)| FixLine { who, flags: *flags, helmet: helmet.as_deref(), note: None })
             .collect();
-        let list = |lines: Vec<_>| Message::FixList {
+        let list = |lines: Vec<_>| Message::FixList { bring: None,
             event: "Varsity practice 3:30 pm", starts: "2:40 pm", hands: 2, lines, not_fit: 1, link,
         };
         let wording = wording();
@@ -448,6 +449,7 @@ fn a_list_that_fits_hides_nothing_and_gives_its_link() {
         FixLine { who: "#7 Eli", helmet: None, flags: Flags::NONE, note: None },
     ];
     let list = Message::FixList {
+        bring: None,
         event: "Varsity practice 3:30 pm",
         starts: "2:40 pm",
         hands: 2,

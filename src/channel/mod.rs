@@ -3,6 +3,7 @@
 //! A channel hands one message to a carrier and says what became of it. It stores nothing and decides nothing: when to
 //! send, whether to try again and what a failure means for a number is the desk's business, told by [`Refused`].
 
+pub mod chat;
 pub mod errors;
 pub mod inbound;
 pub mod retry;

@@ -252,7 +252,8 @@ fn messages_url(base: &Url, account: &str) -> Result<Url, SmsSettingsError> {
     Ok(url)
 }
 
-fn is_loopback(url: &Url) -> bool {
+/// Whether an address is on this machine.
+pub(super) fn is_loopback(url: &Url) -> bool {
     match url.host() {
         Some(Host::Domain(name)) => name == "localhost",
         Some(Host::Ipv4(address)) => IpAddr::from(address).is_loopback(),
@@ -261,7 +262,8 @@ fn is_loopback(url: &Url) -> bool {
     }
 }
 
-fn client(loopback: bool, timeout: Duration) -> Result<reqwest::Client, reqwest::Error> {
+/// An HTTP client that follows nothing and repeats nothing.
+pub(super) fn client(loopback: bool, timeout: Duration) -> Result<reqwest::Client, reqwest::Error> {
     // Fails when the program has chosen a provider already, which is as good.
     let _ = rustls::crypto::ring::default_provider().install_default();
     let builder = reqwest::Client::builder()
@@ -320,7 +322,7 @@ fn in_doubt(refused: Refused) -> Refused {
 }
 
 /// An error's causes in one line, without the address, which holds telephone numbers.
-fn reason(error: &reqwest::Error) -> String {
+pub(super) fn reason(error: &reqwest::Error) -> String {
     let start = if error.is_timeout() {
         "no answer in time"
     } else if error.is_connect() {

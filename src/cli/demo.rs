@@ -6,12 +6,14 @@ use std::sync::Arc;
 use anyhow::{Context as _, Result};
 use tokio::net::TcpListener;
 use tokio::sync::watch;
+use url::Url;
 
 use super::{Ended, open};
 use crate::rehearse::phones::router;
 use crate::rehearse::scenario::{END, LISTED, moment};
 use crate::rehearse::stage::{Options, Stage};
 use crate::rehearse::story::Told;
+use crate::web::board::{self, Board, Opening, SHARED_FOR};
 
 /// What `demo` is told.
 #[derive(Debug, clap::Args)]
@@ -83,11 +85,20 @@ async fn with_page(args: &Args) -> Result<Ended> {
         .await
         .with_context(|| format!("cannot listen on port {}\nhint: give another with --port", args.port))?;
     say(&title(args));
-    say(&format!("Phones: http://{}/   Ctrl-C ends.\n", listener.local_addr()?));
+    let address = listener.local_addr()?;
+    say(&format!("Phones: http://{address}/   Board: http://{address}/sign-in   Ctrl-C ends.\n"));
     let stage = Arc::new(open_stage(args, false).await?);
     stage.clock.set_speed(args.speed);
     let (stop, stopped) = watch::channel(false);
-    let server = tokio::spawn(axum::serve(listener, router(Arc::clone(&stage))).into_future());
+    let board = Board::open(Opening {
+        desk: stage.desk.clone(),
+        public_url: Url::parse(&format!("http://{address}/"))?,
+        seed: open::secret_seed()?,
+        shared_for: SHARED_FOR,
+        closing: stopped.clone(),
+    })?;
+    let pages = router(Arc::clone(&stage)).merge(board::router(board));
+    let server = tokio::spawn(axum::serve(listener, pages).into_future());
     let summary = tokio::spawn(sum_up_in_time(Arc::clone(&stage)));
     let driver = stage.drive(stopped);
     tokio::pin!(driver);

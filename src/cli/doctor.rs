@@ -6,6 +6,8 @@ use anyhow::Result;
 
 use super::{Ended, open};
 use crate::clock::Clock;
+use crate::desk::Desk;
+use crate::desk::chat::ChatDesk;
 use crate::desk::doctor::{Finding, Gravity, config as examine_config};
 use crate::trade::time::Moment;
 
@@ -15,7 +17,7 @@ pub struct Args {
     /// Moment to look from.
     #[arg(long, default_value = "now", value_parser = open::moment, value_name = "TIME")]
     at: Moment,
-    /// Ask the carrier whether the credentials are good; sends nothing.
+    /// Ask the carrier and the chat platform whether the credentials are good; sends nothing.
     #[arg(long)]
     online: bool,
 }
@@ -38,6 +40,9 @@ pub fn run(path: &Path, args: &Args) -> Result<Ended> {
                 Ok(desk) => {
                     found.push(fine(format!("database {} is open and up to date", address(&desk.config().database))));
                     found.push(fine("every text compiles and fits its segment budget".to_owned()));
+                    if args.online {
+                        found.extend(online_chat(&desk).await);
+                    }
                     for program in desk.config().programs.values() {
                         match desk.examine(program, args.at).await {
                             Ok(more) => found.extend(more),
@@ -60,6 +65,14 @@ async fn online(config: &crate::config::Config) -> Finding {
     match carrier.ping().await {
         Ok(()) => fine("the carrier answers and takes the credentials".to_owned()),
         Err(error) => broken(format!("the carrier: {error}"), "mend what it names"),
+    }
+}
+
+async fn online_chat(desk: &Desk) -> Vec<Finding> {
+    match ChatDesk::open(desk) {
+        Ok(Some(chat)) => chat.examine_online().await,
+        Ok(None) => Vec::new(),
+        Err(error) => vec![broken(error.to_string(), "mend chat.base_url")],
     }
 }
 

@@ -2,6 +2,7 @@
 
 pub mod demo;
 pub mod doctor;
+pub mod export;
 pub mod import;
 pub mod init;
 pub mod open;
@@ -52,6 +53,8 @@ enum Command {
     /// Print the fix list, who has not answered, who is held.
     #[command(after_help = "Example:\n  browline today --team varsity\n  browline today --json")]
     Today(today::Args),
+    /// Write out what was learned, as JSON lines.
+    Export(export::Args),
     /// Read replies from standard input, one a line, and say what each means.
     #[command(after_help = "Example:\n  echo 'strap busted n 2' | browline read --json")]
     Read(read::Args),
@@ -78,6 +81,7 @@ pub fn run() -> ExitCode {
         Command::Serve(args) => serve::run(&cli.config, args),
         Command::Tick(args) => tick::run(&cli.config, args),
         Command::Today(args) => today::run(&cli.config, args),
+        Command::Export(args) => export::run(&cli.config, args),
         Command::Read(args) => read::run(args),
     };
     match outcome {

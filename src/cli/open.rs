@@ -88,6 +88,16 @@ pub fn identity() -> Result<Identity> {
     Ok(Identity { worker: format!("{:x}-{:x}", std::process::id(), seed & 0xffff_ffff), seed })
 }
 
+/// A seed for tokens that nobody can guess.
+///
+/// # Errors
+/// When the machine has no randomness.
+pub fn secret_seed() -> Result<[u8; 32]> {
+    let mut seed = [0_u8; 32];
+    SysRng.try_fill_bytes(&mut seed).context("the machine gives no randomness")?;
+    Ok(seed)
+}
+
 /// Opens the desk for a command that sends nothing.
 ///
 /// # Errors

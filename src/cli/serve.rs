@@ -1,6 +1,6 @@
 //! `browline serve`: the schedule, the sender and the webhooks, until told to stop.
 
-use std::net::IpAddr;
+use std::net::{IpAddr, SocketAddr};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -13,8 +13,10 @@ use tokio::sync::watch;
 use super::{Ended, open};
 use crate::clock::Clock;
 use crate::config::Config;
+use crate::desk::chat::ChatDesk;
 use crate::run;
 use crate::trade::time::Moment;
+use crate::web::board::{self, Board, Opening, SHARED_FOR};
 use crate::web::{Web, router};
 
 /// What `serve` is told.
@@ -51,17 +53,31 @@ pub fn run(path: &Path, args: Args) -> Result<Ended> {
         let listener = TcpListener::bind(&listen).await.with_context(|| format!("cannot listen on {listen}"))?;
         let address = listener.local_addr()?;
         tracing::info!(%address, "listening");
-        eprintln!("browline listens on {address}; the carrier calls {public_url}sms/inbound");
+        eprintln!("browline listens on {address}; the carrier calls {public_url}sms/inbound; staff sign in at {public_url}sign-in");
         let (stop, stopped) = watch::channel(false);
+        let board = Board::open(Opening {
+            desk: desk.clone(),
+            public_url: public_url.clone(),
+            seed: open::secret_seed()?,
+            shared_for: SHARED_FOR,
+            closing: stopped.clone(),
+        })?;
         let web = Web { desk: desk.clone(), token, public_url, metrics };
-        let server = axum::serve(listener, router(web)).with_graceful_shutdown(until(stopped.clone()));
-        let loops = run::run(&desk, stopped);
+        let routes = router(web).merge(board::router(board)).into_make_service_with_connect_info::<SocketAddr>();
+        let server = axum::serve(listener, routes).with_graceful_shutdown(until(stopped.clone()));
+        let chat = ChatDesk::open(&desk)?;
+        let loops = run::run(&desk, stopped.clone());
+        let chats = async {
+            if let Some(chat) = &chat {
+                run::chat(chat, stopped).await;
+            }
+        };
         let ends = async {
             signal().await;
             tracing::info!("stopping: finishing what is in hand");
             let _ = stop.send(true);
         };
-        let (served, (), ()) = tokio::join!(server, loops, ends);
+        let (served, (), (), ()) = tokio::join!(server, loops, chats, ends);
         served?;
         desk.store().close().await;
         Ok(Ended::Well)
@@ -70,10 +86,19 @@ pub fn run(path: &Path, args: Args) -> Result<Ended> {
 
 fn clock(config: &Config, args: &Args) -> Result<Clock> {
     let Some(start) = args.practice_from else { return Ok(Clock::system()) };
-    let local = config.carrier.base_url.host_str().is_some_and(|host| {
-        host == "localhost" || host.trim_matches(['[', ']']).parse::<IpAddr>().is_ok_and(|ip| ip.is_loopback())
-    });
-    if !local {
+    let here = |url: &url::Url| {
+        url.host_str().is_some_and(|host| {
+            host == "localhost" || host.trim_matches(['[', ']']).parse::<IpAddr>().is_ok_and(|ip| ip.is_loopback())
+        })
+    };
+    let chats = config.programs.values().any(|program| program.chat.as_ref().is_some_and(|chat| chat.token.is_some()));
+    if chats && !here(&config.chat_url) {
+        bail!(
+            "a practice clock would post to real people at the wrong time\n\
+             hint: it needs a chat platform on this machine, or no chat token"
+        );
+    }
+    if !here(&config.carrier.base_url) {
         bail!(
             "a practice clock would text real people at the wrong time\n\
              hint: it needs a carrier on this machine; set carrier.base_url to http://127.0.0.1:PORT"

@@ -33,15 +33,15 @@ pub struct Finding {
     pub mend: Option<String>,
 }
 
-fn fine(what: impl Into<String>) -> Finding {
+pub(super) fn fine(what: impl Into<String>) -> Finding {
     Finding { gravity: Gravity::Fine, what: what.into(), mend: None }
 }
 
-fn watch(what: impl Into<String>, mend: impl Into<String>) -> Finding {
+pub(super) fn watch(what: impl Into<String>, mend: impl Into<String>) -> Finding {
     Finding { gravity: Gravity::Watch, what: what.into(), mend: Some(mend.into()) }
 }
 
-fn broken(what: impl Into<String>, mend: impl Into<String>) -> Finding {
+pub(super) fn broken(what: impl Into<String>, mend: impl Into<String>) -> Finding {
     Finding { gravity: Gravity::Broken, what: what.into(), mend: Some(mend.into()) }
 }
 
@@ -74,6 +74,7 @@ pub fn config(config: &Config) -> Vec<Finding> {
         )),
         Some(url) => found.push(fine(format!("the carrier calls {url}"))),
     }
+    found.extend(config.programs.values().flat_map(super::chat::doctor::config));
     found
 }
 
@@ -105,6 +106,7 @@ impl Desk {
                 "its owners are checked by hand; ask for another number",
             ));
         }
+        found.extend(super::chat::doctor::stored(&mut tx, program).await?);
         found.push(self.bill(&mut tx, program, now).await?);
         Ok(found)
     }

@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use super::inbound::staff::called_off;
+use super::act::event::called_off;
 use super::scene::{Cancel, Scene, To};
 use super::{Desk, DeskError, load};
 use crate::config::Program;

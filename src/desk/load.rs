@@ -6,10 +6,12 @@ use chrono::TimeDelta;
 
 use super::scene::{Cancel, Scene};
 use crate::config::Program;
+use crate::store::chat::PersonKind;
+use crate::store::rows::InMessage;
 use crate::store::{Result, Tx};
 use crate::trade::phone::Phone;
 use crate::trade::roster::{AthleteId, TeamId};
-use crate::trade::time::Moment;
+use crate::trade::time::{Moment, resolve};
 use crate::wording::Wording;
 
 /// How far back checks are looked at for the one that a text answers.
@@ -84,6 +86,26 @@ pub async fn senders(tx: &mut Tx, scene: &mut Scene<'_>, phones: &BTreeSet<Phone
     Ok(())
 }
 
+/// Loads whom staff may mean by the numbers in their texts, whether anything waits for them or not.
+pub async fn meant_by_staff(tx: &mut Tx, scene: &mut Scene<'_>, messages: &[&InMessage]) -> Result<()> {
+    let by_staff = |message: &&&InMessage| {
+        scene.staff.iter().any(|member| member.phone.as_ref().is_some_and(|phone| *phone == message.phone))
+    };
+    let texts: Vec<&str> = messages.iter().filter(by_staff).map(|message| message.body.as_str()).collect();
+    if texts.is_empty() {
+        return Ok(());
+    }
+    let numbers: BTreeSet<&str> = texts
+        .iter()
+        .flat_map(|text| text.split(|c: char| !c.is_ascii_digit()))
+        .filter(|number| !number.is_empty() && number.len() <= 2)
+        .collect();
+    let program = &scene.program.id;
+    let wearing = tx.athletes_wearing(program, &numbers.into_iter().collect::<Vec<_>>()).await?;
+    let athletes: BTreeSet<AthleteId> = wearing.into_iter().map(|athlete| athlete.id).collect();
+    about(tx, scene, &[], athletes).await
+}
+
 /// Whether the team's fix list for its next event of today is out already.
 fn fix_list_is_out(scene: &Scene<'_>, team: &TeamId) -> bool {
     let before = scene.program.teams.get(team).map(|team| team.times.fix_list_before.span()).unwrap_or_default();
@@ -125,21 +147,43 @@ pub async fn state_of(tx: &mut Tx, scene: &mut Scene<'_>, athletes: &BTreeSet<At
     Ok(())
 }
 
-/// Loads everything that the lists are made from: today's checks, open items and holds, with their athletes, helmets
+/// Loads items, whoever they are about, and athletes, with all that is known of them.
+pub async fn about(
+    tx: &mut Tx,
+    scene: &mut Scene<'_>,
+    items: &[&str],
+    mut athletes: BTreeSet<AthleteId>,
+) -> Result<()> {
+    let program = &scene.program.id;
+    let items = tx.items_keyed(program, items).await?;
+    athletes.extend(items.iter().filter_map(|item| item.athlete.clone()));
+    scene.items.load(items.into_iter().map(|item| (item.id.clone(), item)));
+    let people = tx.athletes_named(program, &athletes).await?;
+    let helmets = tx.helmets_of(program, &athletes).await?;
+    scene.athletes.extend(people.into_iter().map(|athlete| (athlete.id.clone(), athlete)));
+    scene.helmets.extend(helmets.into_iter().filter_map(|helmet| Some((helmet.athlete.clone()?, helmet))));
+    state_of(tx, scene, &athletes).await?;
+    let own = scene.athletes.values().filter_map(|athlete| athlete.phone.clone());
+    let asked = scene.checks.values().filter_map(|check| check.phone.clone());
+    let phones: BTreeSet<Phone> = own.chain(asked).collect();
+    load_numbers(tx, scene, &phones).await
+}
+
+/// Loads everything that the lists are made from: today's checks, items open or closed today, and open holds, with their athletes, helmets
 /// and numbers, and what is learned of the minutes a fix takes.
 pub async fn whole_day(tx: &mut Tx, scene: &mut Scene<'_>) -> Result<()> {
     let program = &scene.program.id;
     let checks = tx.checks_on_day(program, scene.today).await?;
-    let items = tx.items_open(program).await?;
+    let mut items = tx.items_open(program).await?;
+    let midnight = resolve(scene.today.and_time(chrono::NaiveTime::MIN), scene.program.zone);
+    items.extend(tx.items_closed_since(program, midnight).await?);
     let holds = tx.holds_open(program).await?;
     let mut athletes: BTreeSet<AthleteId> = checks.iter().map(|check| check.athlete.clone()).collect();
     athletes.extend(items.iter().filter_map(|item| item.athlete.clone()));
     athletes.extend(holds.iter().map(|hold| hold.athlete.clone()));
     let people = tx.athletes_named(program, &athletes).await?;
     let helmets = tx.helmets_of(program, &athletes).await?;
-    for (flag, items, mean) in tx.fix_times(program).await? {
-        scene.fix_minutes.learn(flag, mean, items);
-    }
+    scene.fix_minutes = scene.program.fix_minutes.learned(&tx.fix_times(program).await?);
     let phones: BTreeSet<Phone> = checks.iter().filter_map(|check| check.phone.clone()).collect();
     scene.checks.load(checks.into_iter().map(|check| ((check.athlete.clone(), check.date), check)));
     scene.items.load(items.into_iter().map(|item| (item.id.clone(), item)));
@@ -176,6 +220,11 @@ pub async fn roster(tx: &mut Tx, scene: &mut Scene<'_>, team: &TeamId) -> Result
     scene.holds.load(holds.into_iter().map(|hold| (hold.id.clone(), hold)));
     let checks = tx.checks_on(program, team, scene.today).await?;
     scene.checks.load(checks.into_iter().map(|check| ((check.athlete.clone(), check.date), check)));
+    if scene.program.chat.as_ref().is_some_and(|chat| chat.token.is_some()) {
+        let links = tx.chat_links(&scene.program.id).await?;
+        let athletes = links.into_iter().filter(|link| link.kind == PersonKind::Athlete);
+        scene.chat_accounts.extend(athletes.map(|link| (AthleteId(link.person), link.chat_user)));
+    }
     Ok(consented)
 }
 
@@ -189,8 +238,10 @@ pub async fn write(tx: &mut Tx, scene: &mut Scene<'_>) -> Result<()> {
     tx.put(&scene.events.changed()).await?;
     cancels(tx, scene).await?;
     tx.insert(&unique(&scene.out)).await?;
+    tx.insert(&scene.posts).await?;
     tx.insert(&scene.heard).await?;
     tx.insert(&scene.happenings).await?;
+    tx.insert(&scene.interpretations).await?;
     tx.insert(&scene.record).await?;
     if !scene.record.is_empty() {
         tx.put(std::slice::from_ref(&scene.head)).await?;

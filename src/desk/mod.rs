@@ -4,6 +4,9 @@
 //! The desk loads a scene, lets pure functions decide, and writes what they changed. It alone reaches the store and the
 //! channel.
 
+pub mod act;
+pub mod board;
+pub mod chat;
 pub mod doctor;
 pub mod import;
 pub mod inbound;
@@ -13,6 +16,7 @@ pub mod morning;
 pub mod outbox;
 pub mod record;
 pub mod scene;
+pub mod sign_in;
 pub mod today;
 pub mod writer;
 
@@ -86,6 +90,8 @@ pub struct Core {
     stopped: Mutex<HashSet<Phone>>,
     chance: Mutex<ChaCha8Rng>,
     wake: Notify,
+    /// As `wake`, for the chat's own loop: a wake-up wakes one who waits, and a text's must not be taken from it.
+    chat_wake: Notify,
 }
 
 /// Chance and name of a process, from the edge.
@@ -120,6 +126,7 @@ impl Desk {
             stopped: Mutex::default(),
             chance: Mutex::new(ChaCha8Rng::seed_from_u64(identity.seed)),
             wake: Notify::new(),
+            chat_wake: Notify::new(),
         });
         let (jobs, queue) = mpsc::channel(8_192);
         tokio::spawn(writer::run(Arc::clone(&core), queue));
@@ -176,6 +183,11 @@ impl Desk {
         self.core.wake.notified().await;
     }
 
+    /// As [`Desk::woken`], for the chat's own loop.
+    pub async fn chat_woken(&self) {
+        self.core.chat_wake.notified().await;
+    }
+
     /// The configuration.
     #[must_use]
     pub fn config(&self) -> &Config {
@@ -221,6 +233,7 @@ impl Core {
     /// Writes scenes, commits, and only then tells the story.
     async fn finish(&self, mut tx: Tx, mut scenes: Vec<Scene<'_>>) -> Result<(), DeskError> {
         for scene in &mut scenes {
+            chat::link::give(&mut tx, scene, || self.code()).await?;
             load::write(&mut tx, scene).await?;
         }
         tx.commit().await?;
@@ -232,6 +245,7 @@ impl Core {
             }
         }
         self.wake.notify_one();
+        self.chat_wake.notify_one();
         Ok(())
     }
 
@@ -252,6 +266,14 @@ impl Core {
 
     fn is_stopped(&self, phone: &Phone) -> bool {
         self.stopped.lock().unwrap_or_else(PoisonError::into_inner).contains(phone)
+    }
+
+    /// A one-time code.
+    fn code(&self) -> String {
+        use chat::link::{LENGTH, LETTERS};
+        let mut chance = self.chance.lock().unwrap_or_else(PoisonError::into_inner);
+        let letter = |_| LETTERS.get(chance.random_range(0..LETTERS.len())).copied().map_or('A', char::from);
+        (0..LENGTH).map(letter).collect()
     }
 
     fn jitter(&self) -> f64 {

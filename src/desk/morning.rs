@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::inbound::athlete::alert;
+use super::inbound::report::{alert, ask_meant};
 use super::scene::{Scene, To};
 use super::{Desk, DeskError, lists, load};
 use crate::config::Program;
@@ -10,6 +10,7 @@ use crate::schedule::{self, Due, Load, Step};
 use crate::store::rows::{Happening, OutState, Purpose};
 use crate::trade::flag::Flags;
 use crate::trade::morning::{ByHand, CheckState, MorningCheck};
+use crate::trade::queue::{Item, NOT_UNDERSTOOD, Queue};
 use crate::trade::roster::{Athlete, AthleteId, Event, Language, Role, TeamId};
 use crate::trade::time::Moment;
 use crate::wording::{Attempt, Message, words};
@@ -134,14 +135,20 @@ impl Desk {
                 load::roster(&mut tx, &mut scene, &due.event.team).await?;
                 nudge(&mut scene, due);
             }
+            Step::FixAgain | Step::FixSecond | Step::FixEveryone if in_time => {
+                load::whole_day(&mut tx, &mut scene).await?;
+                not_taken(&mut scene, due);
+            }
             Step::FixList | Step::Silent | Step::Availability if in_time => {
                 load::whole_day(&mut tx, &mut scene).await?;
                 list(&mut scene, due);
             }
+            Step::FixAgain | Step::FixSecond | Step::FixEveryone => {}
             _ => scene.tell(format!("too late for: {key}")),
         }
         let outcome = if in_time { "done" } else { "missed" };
-        if !in_time {
+        let reminds = matches!(due.step, Step::FixAgain | Step::FixSecond | Step::FixEveryone);
+        if !in_time && !reminds {
             scene.note("program", "missed", &key, "the time for it had passed", None);
         }
         scene.happenings.push(Happening { program: program.id.clone(), id: key, at: now, outcome: outcome.to_owned() });
@@ -219,6 +226,7 @@ fn climb_one(scene: &mut Scene<'_>, id: &str) {
     let (attempt, words) = match rung {
         1 => (Attempt::First, "the trainer on duty is texted"),
         2 => (Attempt::Again, "not acknowledged: the trainer on duty is texted again"),
+        3 => (Attempt::Second, "not acknowledged: the next trainer is texted"),
         _ => (Attempt::Everyone, "still not acknowledged: every trainer is texted, and it stays on top"),
     };
     scene.items.change(&id.to_owned(), |item| item.alerts = rung);
@@ -292,7 +300,8 @@ fn plan_check(
         let text = Message::Check { first: &athlete.first };
         let to = To { phone, language: athlete.language, athlete: Some(&athlete.id) };
         let key = format!("check/{}/{}", due.event.date, athlete.id);
-        scene.send(to, Purpose::Check, key, &text, Some(due.until));
+        scene.send(to, Purpose::Check, key.clone(), &text, Some(due.until));
+        super::chat::direct::ask(scene, athlete, due.event.date, &key, due.until);
     }
     state
 }
@@ -352,8 +361,34 @@ fn nudge(scene: &mut Scene<'_>, due: &Due<'_>) {
     scene.tell(format!("{team}: {} have not answered and are reminded once", silent.len()));
 }
 
+/// Answers that could not be read, and to which nothing more came, go on the list: staff look, and say what was meant.
+fn unread(scene: &mut Scene<'_>, event: &Event) {
+    let checks: Vec<MorningCheck> = scene
+        .checks
+        .values()
+        .filter(|check| check.team == event.team && check.date == event.date && check.state == CheckState::Unclear)
+        .cloned()
+        .collect();
+    for check in checks {
+        let Some(text) = check.last_text.clone() else { continue };
+        let mine = |item: &Item| item.queue == Queue::Equipment && item.athlete.as_ref() == Some(&check.athlete);
+        if scene.items.values().any(mine) {
+            continue;
+        }
+        let mut item = scene.item(Queue::Equipment, check.athlete.as_str(), Some(&check.athlete));
+        item.about = Some(NOT_UNDERSTOOD.to_owned());
+        item.replies.push(text);
+        scene.note("program", "not understood", &item.id, "no further answer came", None);
+        scene.items.put(item.id.clone(), item.clone());
+        ask_meant(scene, &item, event.id.as_str());
+    }
+}
+
 fn list(scene: &mut Scene<'_>, due: &Due<'_>) {
     let event = due.event;
+    if due.step == Step::FixList {
+        unread(scene, event);
+    }
     let (count, what) = match due.step {
         Step::FixList => (lists::send_fix_list(scene, event), "fix list → equipment staff"),
         Step::Silent => (lists::send_silent(scene, event), "who has not answered → staff at the door"),
@@ -362,6 +397,23 @@ fn list(scene: &mut Scene<'_>, due: &Due<'_>) {
     let short = event_short(scene, event, Language::En);
     scene.note("program", due.step.name(), event.id.as_str(), &format!("to {count}"), None);
     scene.tell(format!("{short}: {what} ({count})"));
+}
+
+/// Helmets that nobody has taken go up their ladder; where all are taken, nobody is texted.
+fn not_taken(scene: &mut Scene<'_>, due: &Due<'_>) {
+    let (rung, to) = match due.step {
+        Step::FixAgain => (lists::Rung::Again, "again to equipment staff on duty"),
+        Step::FixSecond => (lists::Rung::Second, "to the next person"),
+        _ => (lists::Rung::Everyone, "to everyone who can fix one"),
+    };
+    let (helmets, told) = lists::send_not_taken(scene, due.event, rung);
+    if helmets == 0 {
+        return;
+    }
+    let short = event_short(scene, due.event, Language::En);
+    let subject = due.event.id.as_str();
+    scene.note("program", due.step.name(), subject, &format!("{helmets} not taken, to {told}"), None);
+    scene.tell(format!("{short}: {helmets} on the fix list not taken → {to} ({told})"));
 }
 
 fn team_name(scene: &Scene<'_>, team: &TeamId) -> String {

@@ -11,7 +11,10 @@ use chrono::{NaiveDate, TimeDelta};
 use super::record;
 use crate::config::Program;
 use crate::schedule::after_quiet;
-use crate::store::rows::{Happening, InMessage, Number, OutMessage, OutState, ProgramRow, Purpose, RecordLine};
+use crate::store::chat::ChatPost;
+use crate::store::rows::{
+    Happening, InMessage, Interpretation, Number, OutMessage, OutState, ProgramRow, Purpose, RecordLine,
+};
 use crate::trade::morning::MorningCheck;
 use crate::trade::phone::Phone;
 use crate::trade::plan::FixMinutes;
@@ -130,12 +133,20 @@ pub struct Scene<'a> {
     pub cancels: Vec<Cancel>,
     /// Scheduled things done.
     pub happenings: Vec<Happening>,
+    /// What unclear replies meant, by the word of staff.
+    pub interpretations: Vec<Interpretation>,
     /// New lines of the record.
     pub record: Vec<RecordLine>,
     /// The head of the record.
     pub head: ProgramRow,
     /// The story, told after the commit.
     pub story: Vec<StoryLine>,
+    /// Codes for chat accounts that were asked for: drawn when the scene is written.
+    pub codes_wanted: Vec<super::chat::link::Wanted>,
+    /// Accounts of athletes who get their check in chat.
+    pub chat_accounts: BTreeMap<AthleteId, String>,
+    /// New posts on the chat platform.
+    pub posts: Vec<ChatPost>,
 }
 
 /// Someone who is written to.
@@ -173,9 +184,13 @@ impl<'a> Scene<'a> {
             heard: Vec::new(),
             cancels: Vec::new(),
             happenings: Vec::new(),
+            interpretations: Vec::new(),
             record: Vec::new(),
             head,
             story: Vec::new(),
+            codes_wanted: Vec::new(),
+            chat_accounts: BTreeMap::new(),
+            posts: Vec::new(),
         }
     }
 

@@ -170,6 +170,8 @@ async fn texts(
     let mut known: HashSet<String> = tx.inbox_known(&scene.program.id, &ids).await?.into_iter().collect();
     let phones: BTreeSet<Phone> = messages.iter().map(|(_, message, _)| message.phone.clone()).collect();
     load::senders(tx, scene, &phones).await?;
+    let heard: Vec<&InMessage> = messages.iter().map(|(_, message, _)| *message).collect();
+    load::meant_by_staff(tx, scene, &heard).await?;
     for (index, message, reading) in messages {
         if !known.insert(message.id.clone()) {
             if let Some(slot) = received.get_mut(index) {
@@ -199,6 +201,7 @@ impl Desk {
             let mut tx = self.core.store.write().await?;
             let mut scene = load::begin(&mut tx, program, self.wording(program), now).await?;
             load::senders(&mut tx, &mut scene, &BTreeSet::from([message.phone.clone()])).await?;
+            load::meant_by_staff(&mut tx, &mut scene, &[&message]).await?;
             if act(&mut scene, &message, &read(&message.body)).is_err() {
                 tracing::error!(message = %message.id, "still cannot be acted on");
                 continue;

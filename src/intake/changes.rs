@@ -137,7 +137,7 @@ row!(
     StaffMember,
     String,
     |s| s.id.0.clone(),
-    [first, last, phone, email, language, roles, teams, duty, call_order, active],
+    [first, last, phone, email, language, roles, teams, duty, hours, call_order, active],
     format!("{} {}", s.first, s.last)
 );
 row!(

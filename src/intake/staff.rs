@@ -6,7 +6,7 @@ use super::table::{Column, Record, Table, column};
 use super::{Fault, Findings, SourceFile, consent, when};
 use crate::trade::roster::{Role, StaffId, StaffMember, TeamId};
 
-pub(super) static STAFF: [Column; 14] = [
+pub(super) static STAFF: [Column; 15] = [
     people::ID,
     people::FIRST,
     people::LAST,
@@ -17,6 +17,7 @@ pub(super) static STAFF: [Column; 14] = [
     column("roles", &["role", "position", "title", "puesto"]),
     column("teams", &["team", "squad", "equipo", "equipos"]),
     column("duty", &["dutydays", "days", "ondutydays", "onduty", "dias"]),
+    column("duty_hours", &["hours", "ondutyhours", "dutytime", "horas", "horario"]),
     column("call_order", &["order", "callfirst", "priority", "callpriority"]),
     people::CONSENT_DATE,
     people::CONSENT_HOW,
@@ -58,12 +59,27 @@ impl People<'_> {
         let roles = self.each(record, "roles", found, role);
         let teams = self.teams(record, found);
         let duty = record.read("duty", found, when::duty).unwrap_or_default();
+        let hours = record.read("duty_hours", found, when::hours);
         let call_order = record.read("call_order", found, call_order).unwrap_or(LAST_CALLED);
         let active = record.read("active", found, cell::yes).unwrap_or(true);
         let (first, last) = name?;
         let id = StaffId(id.unwrap_or_else(|| slug(&format!("{first} {last} staff"))));
         let program = self.frame.program.clone();
-        Some(StaffMember { program, id, first, last, phone, email, language, roles, teams, duty, call_order, active })
+        Some(StaffMember {
+            program,
+            id,
+            first,
+            last,
+            phone,
+            email,
+            language,
+            roles,
+            teams,
+            duty,
+            hours,
+            call_order,
+            active,
+        })
     }
 
     fn teams(&self, record: Record<'_>, found: &mut Findings) -> Vec<TeamId> {

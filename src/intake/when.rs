@@ -6,7 +6,7 @@ use chrono::{NaiveDate, NaiveTime};
 
 use super::Fault;
 use super::cell::key;
-use crate::trade::roster::DutyDay;
+use crate::trade::roster::{DutyDay, DutyHours};
 
 const DATE_HINT: &str = "write it as 2026-09-01, or as 9/1/2026 with the month first";
 
@@ -101,6 +101,15 @@ pub(super) fn time(text: &str) -> Result<NaiveTime, Fault> {
         ));
     }
     NaiveTime::from_hms_opt(hour, minute, 0).ok_or_else(fault)
+}
+
+/// Hours on duty: "14:00-18:30", "2 PM to 6:30 PM".
+pub(super) fn hours(text: &str) -> Result<DutyHours, Fault> {
+    let fault = || Fault::new(format!("`{text}` are no hours of duty"), "write them as 14:00-18:30 or 2 PM - 6:30 PM");
+    let plain = text.to_lowercase().replace(['–', '—'], "-").replace(" to ", "-").replace(" a ", "-");
+    let (from, until) = plain.split_once('-').ok_or_else(fault)?;
+    let hours = DutyHours { from: time(from.trim())?, until: time(until.trim())? };
+    if hours.from == hours.until { Err(fault()) } else { Ok(hours) }
 }
 
 const WEEK: [DutyDay; 7] =
@@ -228,6 +237,12 @@ mod tests {
         assert_eq!(duty("sat–mon").unwrap(), [Mon, Sat, Sun]);
         assert_eq!(duty("lunes, miércoles y sábado").unwrap(), [Mon, Wed, Sat]);
         assert_eq!(duty("Tuesdays/Thurs").unwrap(), [Tue, Thu]);
+        for text in ["14:00-18:30", "2 PM - 6:30 PM", "14:00 to 18:30", "2pm–6:30 pm"] {
+            assert_eq!(hours(text).unwrap().to_string(), "14:00-18:30", "{text}");
+        }
+        for text in ["", "14:00", "2-6", "14:00-14:00", "soon-later"] {
+            assert!(hours(text).is_err(), "{text}");
+        }
         assert!(duty("every day").unwrap().is_empty());
         assert!(duty("mon-sun").unwrap().is_empty());
         assert!(duty("T").is_err());

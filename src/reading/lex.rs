@@ -6,8 +6,9 @@ use std::ops::Deref;
 
 use super::Lang;
 use super::fold::{Shape, Token};
-use super::lexicon::{Entry, Lexicon, Phrase, Source, Tag};
+use super::lexicon::{Entry, Lexicon, Phrase, Tag};
 use super::resolve::{is_trouble, outright};
+use super::roles::{Role, Roles};
 
 /// Folded words, joined by a space: they lie in the folded reply or in the lexicon.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -44,10 +45,13 @@ pub(super) struct Item<'a> {
     pub(super) tag: Tag,
     /// What was written, as the lexicon has it.
     pub(super) word: Word<'a>,
+    /// What the grammar may do with it.
+    pub(super) roles: Roles,
     /// The number that the lexicon has for the word; 0 when it has none.
     pub(super) number: u32,
     pub(super) span: (usize, usize),
-    pub(super) source: Source,
+    /// The one language it is a word of.
+    pub(super) lang: Option<Lang>,
     /// Whether the word was guessed from a misspelling.
     pub(super) guessed: bool,
     /// Bits 0 to 6: the check points 1 to 7 a numeral names.
@@ -58,8 +62,9 @@ pub(super) struct Item<'a> {
 
 impl<'a> Item<'a> {
     fn of(phrase: &'a Phrase, span: (usize, usize)) -> Self {
-        let (tag, word, source) = (phrase.tag, Word(&phrase.joined), phrase.source);
-        Item { tag, word, number: phrase.number, span, source, guessed: false, points: 0, was: None }
+        let (tag, word, number, roles, lang) =
+            (phrase.tag, Word(&phrase.joined), phrase.number, phrase.roles, phrase.lang);
+        Item { tag, word, number, roles, span, lang, guessed: false, points: 0, was: None }
     }
 }
 
@@ -156,23 +161,27 @@ fn known_form<'a>(text: &str, lexicon: &'a Lexicon, scratch: &mut Scratch) -> Op
         return Some(found);
     }
     for form in squeezed {
-        if form.ends_with("in") && form.len() > 4 {
-            join(tried, form, 'g');
+        let endings = &lexicon.endings;
+        for (_, letter) in
+            endings.dropped.iter().filter(|(ending, _)| form.ends_with(ending.as_str()) && form.len() > 4)
+        {
+            join(tried, form, letter);
             if let Some(found) = stands(tried) {
                 return Some(found);
             }
         }
-        if let Some(found) = form.strip_suffix('s').filter(|stem| stem.len() > 3).and_then(stands) {
+        let mut stems = endings.plural.iter().filter_map(|ending| form.strip_suffix(ending.as_str()));
+        if let Some(found) = stems.find_map(|stem| Some(stem).filter(|stem| stem.len() > 3).and_then(stands)) {
             return Some(found);
         }
     }
     stem(text, lexicon, tried)
 }
 
-fn join(out: &mut String, word: &str, letter: char) {
+fn join(out: &mut String, word: &str, ending: &str) {
     out.clear();
     out.push_str(word);
-    out.push(letter);
+    out.push_str(ending);
 }
 
 /// Whether another ending leaves the meaning of an entry alone: worrying words and those that say nothing. A reassuring
@@ -181,13 +190,13 @@ const fn bends(tag: Tag) -> bool {
     (tag.is_worrying() && !tag.is_part()) || matches!(tag, Tag::Story)
 }
 
-/// What is left when an English ending is taken off: "swinging" swing, "splitted" split, "scraped" scrape.
+/// What is left when an ending is taken off: "swinging" swing, "splitted" split, "scraped" scrape.
 fn stem<'a>(word: &str, lexicon: &'a Lexicon, tried: &mut String) -> Option<(&'a str, &'a Entry)> {
     let bent =
         |stem: &str| lexicon.entry(stem).filter(|(_, entry)| entry.single().is_some_and(|phrase| bends(phrase.tag)));
-    ["ing", "in", "ed", "es", "er", "y"].into_iter().find_map(|ending| {
-        let stem = word.strip_suffix(ending).filter(|stem| stem.len() > 2 && stem.is_ascii())?;
-        join(tried, stem, 'e');
+    lexicon.endings.bending.iter().find_map(|ending| {
+        let stem = word.strip_suffix(ending.as_str()).filter(|stem| stem.len() > 2 && stem.is_ascii())?;
+        join(tried, stem, "e");
         let single = stem[..stem.len() - 1].ends_with(&stem[stem.len() - 1..]).then(|| &stem[..stem.len() - 1]);
         bent(stem).or_else(|| bent(tried)).or_else(|| single.and_then(bent))
     })
@@ -235,6 +244,16 @@ fn squeeze(word: &str, most: usize, out: &mut String) {
     }
 }
 
+/// The word without letters drawn out, if there are any.
+pub(super) fn unstretched(word: &str) -> Option<String> {
+    let letters = word.as_bytes();
+    letters.windows(3).any(|three| three[0] == three[1] && three[1] == three[2]).then(|| {
+        let mut once = String::new();
+        squeeze(word, 1, &mut once);
+        once
+    })
+}
+
 /// "strapbroke", "headhurts": two known words run together, the second of them trouble. Others stay unknown, so that
 /// nothing reassuring comes of a guess.
 fn unglued<'a>(token: &Token<'_>, lexicon: &'a Lexicon) -> Option<[Item<'a>; 2]> {
@@ -277,9 +296,9 @@ fn lone<'a>(seen: &Seen<'a>, lexicon: &Lexicon) -> Item<'a> {
         Shape::Symbol => Tag::Unknown,
         Shape::Word => repair.map_or(Tag::Unknown, |(tag, _)| tag),
     };
-    let source = repair.map_or(Source::Both, |(_, source)| source);
-    let (word, number) = (Word(seen.form), seen.number);
-    Item { tag, word, number, span: token.span, source, guessed: repair.is_some(), points: 0, was: None }
+    let lang = repair.and_then(|(_, lang)| lang);
+    let (word, number, roles) = (Word(seen.form), seen.number, lexicon.roles(seen.form));
+    Item { tag, word, number, roles, span: token.span, lang, guessed: repair.is_some(), points: 0, was: None }
 }
 
 fn mark(text: &str) -> Tag {
@@ -297,32 +316,25 @@ fn mark(text: &str) -> Tag {
 }
 
 /// The worrying word one slip away, if there is one.
-fn repaired(word: &str, lexicon: &Lexicon) -> Option<(Tag, Source)> {
+fn repaired(word: &str, lexicon: &Lexicon) -> Option<(Tag, Option<Lang>)> {
     let (target, tag) = lexicon.worrying_near(word)?;
-    Some((*tag, lexicon.single(target).map_or(Source::Both, |phrase| phrase.source)))
+    Some((*tag, lexicon.single(target).and_then(|phrase| phrase.lang)))
 }
 
-/// The language, by which lexicon the words are in.
-pub(super) fn language(items: &[Item]) -> Lang {
-    let has = |source| items.iter().any(|item| item.source == source);
-    match (has(Source::En), has(Source::Es)) {
-        (true, true) => Lang::Mix,
-        (false, true) => Lang::Es,
-        _ => Lang::En,
-    }
+/// The language, by which files the words are in.
+pub(super) fn language(items: &[Item], lexicon: &Lexicon) -> Lang {
+    let mut known = items.iter().filter_map(|item| item.lang);
+    let first = known.next().unwrap_or(lexicon.lang());
+    if known.all(|other| other == first) { first } else { Lang::MIX }
 }
 
 /// Settles what a given name does: it talks of somebody ("cole says ...") or only says who writes ("cole here").
 pub(super) fn settle_names(items: &mut [Item]) {
-    const TALKS: [&str; 18] = [
-        "is", "said", "says", "has", "had", "got", "was", "told", "needs", "took", "dice", "dijo", "tiene", "trae",
-        "anda", "esta", "agarro", "se",
-    ];
     for at in 0..items.len() {
         if items[at].tag != Tag::Name {
             continue;
         }
-        let talks = items.get(at + 1).is_some_and(|next| TALKS.contains(&next.word.as_str()));
+        let talks = items.get(at + 1).is_some_and(|next| next.roles.has(Role::Talks));
         items[at].tag = if talks { Tag::Person } else { Tag::Fill };
     }
 }

@@ -1,18 +1,19 @@
 //! The words the reader knows, compiled once from the data files beside this one.
 //!
-//! A data file has two tables. `[words]`: a tag and the words or phrases that carry it. `[rules]`: a tag and patterns
+//! A data file has two tables of words. `[words]`: a tag and the words or phrases that carry it. `[rules]`: a tag and patterns
 //! over words and tags; `a|b` is a choice, `<tag>` any item with that tag, `.` up to two and `..` up to five, `...` up to nine items of one sentence.
+//! Three more are for grammar: `[roles]`, `[numbers]` and `[endings]`, see `roles`; `apart` is explained in `languages`.
 //! What tags do in a sentence is `scan`'s business.
 
 use std::collections::HashMap;
-use std::sync::OnceLock;
 
-use rustc_hash::FxHashMap;
+use rustc_hash::{FxHashMap, FxHashSet};
 use serde::Deserialize;
 
 use super::lex::may_lead;
 use super::repair::Nearby;
-use super::{fold, resolve, rules};
+use super::roles::{Endings, Role, Roles};
+use super::{Lang, fold, resolve, rules};
 
 /// What a word or phrase does in a sentence.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
@@ -156,14 +157,6 @@ pub(super) enum Tag {
     Used,
 }
 
-/// Which data file an entry came from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Source {
-    En,
-    Es,
-    Both,
-}
-
 /// What is kept of a word.
 #[derive(Debug, Default)]
 pub(super) struct Entry {
@@ -188,7 +181,7 @@ impl Entry {
 }
 
 /// One phrase under its first word.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct Phrase {
     pub(super) words: Vec<String>,
     /// The words with a space between.
@@ -196,7 +189,9 @@ pub(super) struct Phrase {
     /// The number of the joined words, if a rule names them or they are one; else 0.
     pub(super) number: u32,
     pub(super) tag: Tag,
-    pub(super) source: Source,
+    /// The one language it belongs to.
+    pub(super) lang: Option<Lang>,
+    pub(super) roles: Roles,
 }
 
 /// One element of a rule.
@@ -221,9 +216,11 @@ pub(super) struct Rule {
     pub(super) tag: Tag,
 }
 
-/// All the words and rules.
+/// All the words and rules of the languages that are read side by side.
 #[derive(Debug, Default)]
 pub(super) struct Lexicon {
+    /// The language when nothing tells: the first.
+    lang: Option<Lang>,
     entries: FxHashMap<String, Entry>,
     pub(super) rules: Vec<Rule>,
     pub(super) rule_index: rules::Index,
@@ -232,60 +229,103 @@ pub(super) struct Lexicon {
     nearby: Nearby,
     /// By first letter, the lengths of words that trouble may be glued to, a bit each.
     leading: [u32; 26],
+    /// What the grammar may do with single words.
+    roles: FxHashMap<String, Roles>,
+    /// Numbers in letters.
+    numbers: FxHashMap<String, u32>,
+    pub(super) endings: Endings,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct DataFile {
+pub(super) struct DataFile {
+    /// Whether the language is read by itself.
     #[serde(default)]
-    words: HashMap<Tag, Vec<String>>,
+    apart: bool,
+    #[serde(default)]
+    pub(super) words: HashMap<Tag, Vec<String>>,
     #[serde(default)]
     rules: HashMap<Tag, Vec<String>>,
+    #[serde(default)]
+    pub(super) roles: HashMap<Role, Vec<String>>,
+    #[serde(default)]
+    pub(super) numbers: HashMap<String, u32>,
+    #[serde(default)]
+    endings: Endings,
 }
 
-const FILES: [(&str, Source, &str); 6] = [
-    ("en.toml", Source::En, include_str!("words/en.toml")),
-    ("everyday.en.toml", Source::En, include_str!("words/everyday.en.toml")),
-    ("es.toml", Source::Es, include_str!("words/es.toml")),
-    ("everyday.es.toml", Source::Es, include_str!("words/everyday.es.toml")),
-    ("names.toml", Source::Both, include_str!("words/names.toml")),
-    ("emoji.toml", Source::Both, include_str!("words/emoji.toml")),
+/// One data file.
+pub(super) struct File {
+    pub(super) name: &'static str,
+    /// The language its words are in, unless every language has them.
+    pub(super) lang: Option<Lang>,
+    pub(super) text: &'static str,
+}
+
+const fn file(name: &'static str, lang: &'static str, text: &'static str) -> File {
+    File { name, lang: Some(Lang::of(lang)), text }
+}
+
+const fn shared(name: &'static str, text: &'static str) -> File {
+    File { name, lang: None, text }
+}
+
+/// All data files. A language is a line here.
+pub(super) const FILES: [File; 9] = [
+    file("en.toml", "en", include_str!("words/en.toml")),
+    file("everyday.en.toml", "en", include_str!("words/everyday.en.toml")),
+    file("grammar.en.toml", "en", include_str!("words/grammar.en.toml")),
+    file("es.toml", "es", include_str!("words/es.toml")),
+    file("everyday.es.toml", "es", include_str!("words/everyday.es.toml")),
+    file("grammar.es.toml", "es", include_str!("words/grammar.es.toml")),
+    file("pt.toml", "pt", include_str!("words/pt.toml")),
+    shared("names.toml", include_str!("words/names.toml")),
+    shared("emoji.toml", include_str!("words/emoji.toml")),
 ];
 
-/// The lexicon, built on first use.
-pub(super) fn lexicon() -> &'static Lexicon {
-    static LEXICON: OnceLock<Lexicon> = OnceLock::new();
-    LEXICON.get_or_init(|| match build() {
-        Ok(lexicon) => lexicon,
-        // The data files are part of the binary; a unit test builds them.
-        Err(problem) => unreachable!("{problem}"),
-    })
-}
-
-/// Builds the lexicon, or says which entry is wrong.
-pub(super) fn build() -> Result<Lexicon, String> {
-    let mut lexicon = Lexicon::default();
-    for (name, source, text) in FILES {
-        let file: DataFile = toml::from_str(text).map_err(|error| format!("{name}: {error}"))?;
-        for (tag, phrases) in &file.words {
-            for phrase in phrases {
-                lexicon.add(phrase, *tag, source).map_err(|problem| format!("{name}: {problem}"))?;
-            }
-        }
-        for (tag, patterns) in &file.rules {
-            for pattern in patterns {
-                let elements = elements(pattern).map_err(|problem| format!("{name}: {pattern}: {problem}"))?;
-                lexicon.rules.push(Rule { elements, tag: *tag });
-            }
-        }
+impl File {
+    /// What is in it.
+    pub(super) fn data(&self) -> Result<DataFile, String> {
+        toml::from_str(self.text).map_err(|error| format!("{}: {error}", self.name))
     }
-    lexicon.finish();
-    Ok(lexicon)
+
+    /// Whether its language is read by itself. A file that does not load fails where it is built.
+    pub(super) fn is_apart(&self) -> bool {
+        self.data().is_ok_and(|data| data.apart)
+    }
 }
 
 impl Lexicon {
-    fn add(&mut self, phrase: &str, tag: Tag, source: Source) -> Result<(), String> {
-        let words: Vec<String> = fold::fold(phrase).whole_tokens().map(|token| token.text.to_owned()).collect();
+    /// Builds the lexicon of these files, or says which entry is wrong.
+    pub(super) fn of<'a>(files: impl Iterator<Item = &'a File>) -> Result<Self, String> {
+        let mut lexicon = Self::default();
+        for file in files {
+            lexicon.lang = lexicon.lang.or(file.lang);
+            lexicon.take(file).map_err(|problem| format!("{}: {problem}", file.name))?;
+        }
+        lexicon.finish();
+        Ok(lexicon)
+    }
+
+    fn take(&mut self, file: &File) -> Result<(), String> {
+        let data = file.data()?;
+        for (tag, phrases) in &data.words {
+            for phrase in phrases {
+                self.add(phrase, *tag, file.lang)?;
+            }
+        }
+        for (tag, patterns) in &data.rules {
+            for pattern in patterns {
+                let elements = elements(pattern).map_err(|problem| format!("{pattern}: {problem}"))?;
+                self.rules.push(Rule { elements, tag: *tag });
+            }
+        }
+        self.take_grammar(data);
+        Ok(())
+    }
+
+    fn add(&mut self, phrase: &str, tag: Tag, lang: Option<Lang>) -> Result<(), String> {
+        let words = folded(phrase);
         let Some(first) = words.first().cloned() else { return Err(format!("empty entry {phrase:?}")) };
         for word in &words[1..] {
             self.entries.entry(word.clone()).or_default();
@@ -295,16 +335,32 @@ impl Lexicon {
             if same.tag != tag {
                 return Err(format!("{phrase:?} is both {:?} and {tag:?}", same.tag));
             }
-            if same.source != source {
-                same.source = Source::Both;
+            if same.lang != lang {
+                same.lang = None;
             }
             return Ok(());
         }
-        bucket.push(Phrase { joined: words.join(" "), number: 0, words, tag, source });
+        bucket.push(Phrase { joined: words.join(" "), number: 0, words, tag, lang, roles: Roles::default() });
         Ok(())
     }
 
+    /// Takes over roles, numbers and endings of a data file.
+    fn take_grammar(&mut self, file: DataFile) {
+        for (role, words) in &file.roles {
+            for word in words {
+                self.roles.entry(folded(word).join(" ")).or_default().add(*role);
+            }
+        }
+        self.numbers.extend(file.numbers);
+        self.endings.join(file.endings);
+    }
+
     fn finish(&mut self) {
+        for phrase in self.entries.values_mut().flat_map(|entry| &mut entry.phrases) {
+            let role = |word: &str| self.roles.get(word).copied().unwrap_or_default();
+            let words = phrase.words.iter().map(|word| role(word));
+            phrase.roles = Roles::of_entry(role(&phrase.joined), words);
+        }
         for entry in self.entries.values_mut() {
             entry.phrases.sort_by_key(|phrase| std::cmp::Reverse(phrase.words.len()));
         }
@@ -335,9 +391,7 @@ impl Lexicon {
             }
         }
         self.give_rule_words_their_tags();
-        self.number();
-        let number = |word: &str| self.entries.get(word).map_or(0, |entry| entry.number);
-        self.rule_index = rules::Index::of(&self.rules, number);
+        self.index_rules();
         for (word, entry) in &self.entries {
             if let Some(shelf) = letter(word).and_then(|letter| self.leading.get_mut(letter))
                 && entry.single().is_some_and(|phrase| may_lead(phrase.tag))
@@ -345,6 +399,12 @@ impl Lexicon {
                 *shelf |= 1 << word.len().min(31);
             }
         }
+    }
+
+    fn index_rules(&mut self) {
+        self.number();
+        let number = |word: &str| self.entries.get(word).map_or(0, |entry| entry.number);
+        self.rule_index = rules::Index::of(&self.rules, number);
     }
 
     /// Numbers the words, so that rules compare numbers.
@@ -362,22 +422,73 @@ impl Lexicon {
     /// A word that rules name and no list has, such as "heads", has the tag of the word it is a form of; it keeps its own
     /// spelling for the rules.
     fn give_rule_words_their_tags(&mut self) {
-        let found: Vec<(String, Tag, Source)> = self
+        let found: Vec<(String, Phrase)> = self
             .entries
             .iter()
             .filter(|(_, entry)| entry.in_rules && entry.single().is_none())
             .filter_map(|(word, _)| {
-                let stem = word.strip_suffix('s').filter(|stem| stem.len() > 3).map(ToOwned::to_owned);
-                let full = word.ends_with("in").then(|| format!("{word}g"));
-                let of = stem.or(full)?;
+                let mut stems = self.endings.plural.iter().filter_map(|ending| word.strip_suffix(ending.as_str()));
+                let stem = stems.find(|stem| stem.len() > 3).map(ToOwned::to_owned);
+                let mut dropped = self.endings.dropped.iter();
+                let full = dropped.find(|(ending, _)| word.ends_with(ending.as_str()));
+                let of = stem.or(full.map(|(_, letter)| format!("{word}{letter}")))?;
                 let phrase = self.single(&of).filter(|phrase| !resolve::is_reassuring(phrase.tag))?;
-                Some((word.clone(), phrase.tag, phrase.source))
+                Some((word.clone(), phrase.clone()))
             })
             .collect();
-        for (word, tag, source) in found {
-            let phrase = Phrase { words: vec![word.clone()], joined: word.clone(), number: 0, tag, source };
+        for (word, of) in found {
+            let roles = self.roles(&word);
+            let phrase = Phrase { words: vec![word.clone()], joined: word.clone(), roles, ..of };
             self.entries.entry(word).or_default().phrases.push(phrase);
         }
+    }
+
+    /// The language when nothing tells.
+    pub(super) fn lang(&self) -> Lang {
+        self.lang.unwrap_or(Lang::EN)
+    }
+
+    /// Every word of an entry or a rule.
+    pub(super) fn vocabulary(&self) -> FxHashSet<String> {
+        let phrases = self.entries.values().flat_map(|entry| &entry.phrases).flat_map(|phrase| &phrase.words);
+        let first = self.entries.keys().flat_map(|word| word.split(' ')).map(str::to_owned);
+        phrases.cloned().chain(first).collect()
+    }
+
+    /// Takes over what is worrying in another lexicon, save phrases made of words that this one has itself. Spelling
+    /// repair does not arrive at them.
+    pub(super) fn borrow(&mut self, other: &Self, vocabulary: &FxHashSet<String>) {
+        let worries = |tag: Tag| {
+            tag.is_worrying()
+                || resolve::is_trouble(tag)
+                || resolve::outright(tag).is_some()
+                || matches!(tag, Tag::Vomit | Tag::Hit | Tag::Helmet | Tag::Head | Tag::Neck)
+        };
+        let phrases = other.entries.values().flat_map(|entry| &entry.phrases);
+        for phrase in phrases.filter(|phrase| worries(phrase.tag)) {
+            if phrase.words.iter().all(|word| vocabulary.contains(word)) {
+                continue;
+            }
+            for word in &phrase.words[1..] {
+                self.entries.entry(word.clone()).or_default();
+            }
+            let own = &mut self.entries.entry(phrase.words[0].clone()).or_default().phrases;
+            if !own.iter().any(|its| its.words == phrase.words) {
+                own.push(phrase.clone());
+                own.sort_by_key(|its| std::cmp::Reverse(its.words.len()));
+            }
+        }
+        self.index_rules();
+    }
+
+    /// What the grammar may do with a word.
+    pub(super) fn roles(&self, word: &str) -> Roles {
+        self.roles.get(word).copied().unwrap_or_default()
+    }
+
+    /// The number a word stands for.
+    pub(super) fn numeral(&self, word: &str) -> Option<u32> {
+        self.numbers.get(word).copied()
     }
 
     /// Whether this is an entry by itself.
@@ -458,6 +569,11 @@ impl Tag {
 /// The place of a word's first letter in the alphabet.
 fn letter(word: &str) -> Option<usize> {
     word.bytes().next().and_then(|byte| byte.checked_sub(b'a')).map(usize::from)
+}
+
+/// The words of an entry as they are compared.
+fn folded(entry: &str) -> Vec<String> {
+    fold::fold(entry).whole_tokens().map(|token| token.text.to_owned()).collect()
 }
 
 fn elements(pattern: &str) -> Result<Vec<Element>, String> {

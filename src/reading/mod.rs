@@ -6,16 +6,18 @@
 //! Invariant: a reply is all clear only when every token of it is accounted for and together they say so. Whatever
 //! cannot be placed makes the reading unclear; spelling repair may only turn an unknown word into a worrying one.
 //!
-//! The way through: `fold` cuts the text into tokens, `lex` gives each its tag from the lexicons (`lexicon`, data in
-//! `words/*.toml`; `repair` mends spelling), `rules` retags patterns, `numbers` settles what each numeral stands for, `scan` walks the tags and
+//! The way through: `fold` cuts the text into tokens, `languages` says in which language it is read, `lex` gives each its
+//! tag from the lexicons (`lexicon`, data in `words/*.toml`; `repair` mends spelling), `rules` retags patterns, `numbers` settles what each numeral stands for, `scan` walks the tags and
 //! notes findings, `verdict` weighs the findings and the controls.
 
 mod fold;
+mod languages;
 mod lex;
 mod lexicon;
 mod numbers;
 mod repair;
 mod resolve;
+mod roles;
 mod rules;
 mod scan;
 pub mod score;
@@ -27,6 +29,8 @@ mod verdict;
 mod tests;
 
 use serde::{Deserialize, Serialize};
+
+pub use languages::Lang;
 
 use crate::trade::flag::{Control, Flags};
 
@@ -57,32 +61,8 @@ impl Kind {
     }
 }
 
-/// The language of a reply.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Lang {
-    /// English, or nothing that tells.
-    En,
-    /// Spanish.
-    Es,
-    /// Both in one message.
-    Mix,
-}
-
-impl Lang {
-    /// The name used in the machine contract.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::En => "en",
-            Self::Es => "es",
-            Self::Mix => "mix",
-        }
-    }
-}
-
 /// Why a reading says what it says.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct Evidence {
     /// Byte offsets into the text, end excluded.
     pub span: (usize, usize),
@@ -116,15 +96,15 @@ pub fn read(text: &str) -> Reading {
 
 /// The reading by lexicon and grammar alone.
 fn first(text: &str) -> Reading {
-    let lexicon = lexicon::lexicon();
     let folded = fold::fold(text);
+    let lexicon = languages::languages().of_reply(&folded);
     let tokens = folded.tokens(text, lexicon);
     let mut items = lex::items(&tokens, lexicon);
-    let lang = lex::language(&items);
-    numbers::set_aside_the_question(&mut items);
+    let lang = lex::language(&items, lexicon);
+    numbers::set_aside_the_question(&mut items, lexicon);
     rules::apply(&mut items, lexicon);
     lex::settle_names(&mut items);
-    numbers::settle(&mut items);
-    let notes = scan::scan(&items);
+    numbers::settle(&mut items, lexicon);
+    let notes = scan::scan(&items, lexicon);
     verdict::weigh(lang, &items, notes)
 }

@@ -3,18 +3,20 @@
 //! Invariant: a numeral whose part is not settled is left as doubt, never dropped.
 
 use super::lex::Item;
-use super::lexicon::Tag;
+use super::lexicon::{Lexicon, Tag};
+use super::roles::Role;
 
 /// The six check points of the helmet.
 pub(super) const SIX: u8 = 0b011_1111;
 
 /// Takes the question out of a reply that quotes it, as a phone's reactions do ("Liked “Helmet check: 1 brow 2 grip
 /// ...”"): what is quoted was not said, and whether it was meant as an answer is in doubt.
-pub(super) fn set_aside_the_question(items: &mut [Item]) {
+pub(super) fn set_aside_the_question(items: &mut [Item], lexicon: &Lexicon) {
     let is_quote = |item: &Item| matches!(item.word.chars().next(), Some('"' | '\u{201c}' | '\u{201d}' | '«' | '»'));
     let Some(from) = items.iter().position(is_quote) else { return };
     let to = items.iter().rposition(is_quote).filter(|to| *to > from).unwrap_or(items.len() - 1);
-    let pairs = items[from..=to].windows(2).filter(|pair| value(&pair[0]).is_some_and(|n| own_part(n, pair[1].tag)));
+    let pairs =
+        items[from..=to].windows(2).filter(|pair| value(&pair[0], lexicon).is_some_and(|n| own_part(n, pair[1].tag)));
     if pairs.count() < 3 {
         return;
     }
@@ -38,9 +40,9 @@ const fn own_part(number: u32, part: Tag) -> bool {
 }
 
 /// "1. good 2. loose 3. good": the points of a list, not ends of sentences.
-fn open_list(items: &mut [Item]) {
+fn open_list(items: &mut [Item], lexicon: &Lexicon) {
     let numbered = |items: &[Item], at: usize| {
-        let digit = items[at].tag == Tag::Number && value(&items[at]).is_some_and(|n| (1..=7).contains(&n));
+        let digit = items[at].tag == Tag::Number && value(&items[at], lexicon).is_some_and(|n| (1..=7).contains(&n));
         let mark = items.get(at + 1).is_some_and(|item| matches!(item.word.as_str(), "." | ")" | ":" | "-"));
         digit && mark && items.get(at + 2).is_some_and(|next| super::resolve::is_predicate(next.tag))
     };
@@ -56,9 +58,9 @@ fn open_list(items: &mut [Item]) {
 
 /// "👍👎👍👍👍👍", "y n y y y y": six or seven answers and nothing else are one to a point.
 fn row_of_answers(items: &mut [Item]) {
-    let answer = |item: &Item| match item.word.as_str() {
-        "👍" | "y" | "yes" | "ok" => Some(Tag::Yes),
-        "n" | "no" => Some(Tag::Cross),
+    let answer = |item: &Item| match item.tag {
+        _ if item.roles.has(Role::Yes) => Some(Tag::Yes),
+        _ if item.roles.has(Role::No) => Some(Tag::Cross),
         _ if matches!(item.tag, Tag::Yes | Tag::Cross) => Some(item.tag),
         _ => None,
     };
@@ -71,14 +73,14 @@ fn row_of_answers(items: &mut [Item]) {
 }
 
 /// Retags every numeral.
-pub(super) fn settle(items: &mut [Item]) {
+pub(super) fn settle(items: &mut [Item], lexicon: &Lexicon) {
     row_of_answers(items);
-    open_list(items);
+    open_list(items, lexicon);
     let plain = items.iter().all(|item| is_list_like(item.tag));
     let mut at = 0;
     while at < items.len() {
         at = match items[at].tag {
-            Tag::Number | Tag::Numeral => settle_one(items, at, plain),
+            Tag::Number | Tag::Numeral => settle_one(items, at, plain, lexicon),
             _ => at + 1,
         };
     }
@@ -108,46 +110,33 @@ const fn is_list_like(tag: Tag) -> bool {
     )
 }
 
-fn value(item: &Item) -> Option<u32> {
+fn value(item: &Item, lexicon: &Lexicon) -> Option<u32> {
     match item.tag {
-        Tag::Numeral => word_value(&item.word),
+        Tag::Numeral => lexicon.numeral(&item.word),
         Tag::Number => item.word.parse().ok(),
         _ => None,
     }
 }
 
-fn word_value(word: &str) -> Option<u32> {
-    Some(match word {
-        "one" | "uno" | "un" | "una" => 1,
-        "two" | "dos" => 2,
-        "three" | "tres" => 3,
-        "four" | "cuatro" => 4,
-        "five" | "cinco" => 5,
-        "six" | "seis" => 6,
-        "seven" | "siete" => 7,
-        _ => return None,
-    })
-}
-
 /// Settles the numeral at `at` and returns where to go on.
-fn settle_one(items: &mut [Item], at: usize, plain: bool) -> usize {
-    if let Some(next) = clock_or_score(items, at) {
+fn settle_one(items: &mut [Item], at: usize, plain: bool, lexicon: &Lexicon) -> usize {
+    if let Some(next) = clock_or_score(items, at, lexicon) {
         return next;
     }
     let before = at.checked_sub(1).map(|i| items[i].tag);
     let after = items.get(at + 1).map(|item| item.tag);
-    let Some(number) = value(&items[at]) else {
+    let Some(number) = value(&items[at], lexicon) else {
         items[at].tag = Tag::Doubt;
         return at + 1;
     };
     if let Some(next) = decimal(items, at) {
         return next;
     }
-    let unit = after == Some(Tag::Unit) || items.get(at + 1).is_some_and(|item| item.word == "finger");
-    if let Some(next) = long_score(items, at, number) {
+    let unit = after == Some(Tag::Unit) || items.get(at + 1).is_some_and(|item| item.roles.has(Role::Finger));
+    if let Some(next) = long_score(items, at, number, lexicon) {
         return next;
     }
-    if unit && number != 6 && matches!(items[at + 1].word.as_str(), "of them" | "of em") {
+    if unit && number != 6 && items[at + 1].roles.has(Role::OfThem) {
         items[at].tag = Tag::Doubt;
         return at + 1;
     }
@@ -155,7 +144,7 @@ fn settle_one(items: &mut [Item], at: usize, plain: bool) -> usize {
         items[at].tag = Tag::Fill;
         return at + 1;
     }
-    if let Some(next) = range(items, at, number) {
+    if let Some(next) = range(items, at, number, lexicon) {
         return next;
     }
     if let Some(mask) = counted(before, number) {
@@ -167,14 +156,17 @@ fn settle_one(items: &mut [Item], at: usize, plain: bool) -> usize {
     }
     if number == 0 {
         items[at].tag = Tag::None;
-    } else if is_count_of(items, at, number) || is_someone(items, at) || counts_things(items, at) {
+    } else if is_count_of(items, at, number, lexicon)
+        || is_someone(items, at, lexicon)
+        || counts_things(items, at, lexicon)
+    {
         items[at].tag = Tag::Glue;
     } else if (1..=7).contains(&number) {
         return points(items, at, 1, 1 << (number - 1));
     } else if let Some(mask) = run_together(&items[at].word).filter(|_| plain && before != Some(Tag::Label)) {
         return points(items, at, 1, mask);
     } else if matches!(before, Some(Tag::Label | Tag::Helmet))
-        || at.checked_sub(1).is_some_and(|i| items[i].word == "el")
+        || at.checked_sub(1).is_some_and(|i| items[i].roles.has(Role::Article))
     {
         items[at].tag = Tag::Fill;
     } else {
@@ -198,15 +190,15 @@ fn use_up(items: &mut [Item], at: usize, length: usize) {
 }
 
 /// "7:30", "6/6", "6 for 6", "5 outta 6", "10/10".
-fn clock_or_score(items: &mut [Item], at: usize) -> Option<usize> {
+fn clock_or_score(items: &mut [Item], at: usize, lexicon: &Lexicon) -> Option<usize> {
     let [first, middle, last, ..] = items.get(at..)? else { return None };
-    let (a, b) = (value(first)?, value(last)?);
+    let (a, b) = (value(first, lexicon)?, value(last, lexicon)?);
     if middle.word == ":" {
         use_up(items, at, 3);
         items[at].tag = Tag::Fill;
         return Some(at + 3);
     }
-    let score = matches!(middle.word.as_str(), "/" | "of" | "out of" | "outta" | "for" | "de" | "por" | "outa");
+    let score = middle.word == "/" || middle.roles.has(Role::OutOf);
     if !score {
         return None;
     }
@@ -216,9 +208,9 @@ fn clock_or_score(items: &mut [Item], at: usize) -> Option<usize> {
 }
 
 /// "42 to 7": the score of a game.
-fn long_score(items: &mut [Item], at: usize, from: u32) -> Option<usize> {
-    let joins = items.get(at + 1).is_some_and(|item| matches!(item.word.as_str(), "to" | "-" | "a"));
-    let to = items.get(at + 2).and_then(value)?;
+fn long_score(items: &mut [Item], at: usize, from: u32, lexicon: &Lexicon) -> Option<usize> {
+    let joins = items.get(at + 1).is_some_and(|item| item.word == "-" || item.roles.has(Role::ScoreTo));
+    let to = items.get(at + 2).and_then(|item| value(item, lexicon))?;
     if !joins || from <= 7 || items[at].tag != Tag::Number || to > 99 {
         return None;
     }
@@ -228,9 +220,9 @@ fn long_score(items: &mut [Item], at: usize, from: u32) -> Option<usize> {
 }
 
 /// "3 eggs", "2 movies": a count of things that are not the helmet's.
-fn counts_things(items: &[Item], at: usize) -> bool {
+fn counts_things(items: &[Item], at: usize, lexicon: &Lexicon) -> bool {
     items.get(at + 1).is_some_and(|item| {
-        matches!(item.tag, Tag::Story | Tag::Other) && item.word.len() > 3 && item.word.ends_with('s')
+        matches!(item.tag, Tag::Story | Tag::Other) && item.word.len() > 3 && lexicon.endings.is_plural(&item.word)
     })
 }
 
@@ -248,10 +240,10 @@ fn decimal(items: &mut [Item], at: usize) -> Option<usize> {
 }
 
 /// "1-6", "4 thru 6", "del 1 al 3".
-fn range(items: &mut [Item], at: usize, from: u32) -> Option<usize> {
+fn range(items: &mut [Item], at: usize, from: u32, lexicon: &Lexicon) -> Option<usize> {
     let joiner = items.get(at + 1)?;
-    let to = value(items.get(at + 2)?)?;
-    let joins = joiner.word == "-" || joiner.tag == Tag::Thru || matches!(joiner.word.as_str(), "to" | "a" | "al");
+    let to = value(items.get(at + 2)?, lexicon)?;
+    let joins = joiner.word == "-" || joiner.tag == Tag::Thru || joiner.roles.has(Role::UpTo);
     if !joins || !(1..=7).contains(&from) || !(from..=7).contains(&to) || from == to {
         return None;
     }
@@ -290,12 +282,12 @@ fn is_point_word(items: &[Item], at: usize, number: u32) -> bool {
 }
 
 /// "2 screws", "1 strap": a count, unless the part is the point itself ("5 strap").
-fn is_count_of(items: &[Item], at: usize, number: u32) -> bool {
+fn is_count_of(items: &[Item], at: usize, number: u32, lexicon: &Lexicon) -> bool {
     let Some(mut next) = items.get(at + 1) else { return false };
     if super::resolve::is_trouble(next.tag) {
         // "2 loose screws": the plural tells.
         match items.get(at + 2) {
-            Some(noun) if noun.word.ends_with('s') => next = noun,
+            Some(noun) if lexicon.endings.is_plural(&noun.word) => next = noun,
             _ => return false,
         }
     }
@@ -312,18 +304,16 @@ fn is_count_of(items: &[Item], at: usize, number: u32) -> bool {
 }
 
 /// "me and number 6", "my number is 5", "period 3": a jersey, a lesson.
-fn is_someone(items: &[Item], at: usize) -> bool {
+fn is_someone(items: &[Item], at: usize, lexicon: &Lexicon) -> bool {
     let back = |n: usize| at.checked_sub(n).map(|i| items[i].tag);
     let named = |tag: Option<Tag>| matches!(tag, Some(Tag::Me | Tag::Person | Tag::Helmet));
-    let and_me = at.checked_sub(2).is_some_and(|i| items[i].word.starts_with("me and"));
-    let word = |n: usize| at.checked_sub(n).map_or("", |i| items[i].word.as_str());
-    let jersey = items[at].tag == Tag::Number && value(&items[at]).is_some_and(|n| n > 7);
+    let and_me = at.checked_sub(2).is_some_and(|i| items[i].roles.has(Role::AndMe));
+    let is = |n: usize, role: Role| at.checked_sub(n).is_some_and(|i| items[i].roles.has(role));
+    let jersey = items[at].tag == Tag::Number && value(&items[at], lexicon).is_some_and(|n| n > 7);
     if jersey && matches!(back(1), Some(Tag::Me | Tag::It | Tag::Name)) && run_together(&items[at].word).is_none() {
         return true;
     }
-    if matches!(word(1), "period" | "hour")
-        || (matches!(word(1), "is" | "es") && matches!(word(2), "number" | "numero"))
-    {
+    if is(1, Role::Lesson) || (is(1, Role::Is) && is(2, Role::OwnNumber)) {
         return true;
     }
     back(1) == Some(Tag::Label) && (named(back(2)) || and_me || (back(2) == Some(Tag::And) && named(back(3))))

@@ -235,7 +235,11 @@ fn matched(items: &[Item], at: usize, rule: &Compiled, hits: &mut Vec<usize>) ->
             if item.tag != Tag::Used && step.fits(item) {
                 break;
             }
-            if left == 0 || matches!(item.tag, Tag::Period | Tag::Question | Tag::But | Tag::Sub | Tag::Neg | Tag::None)
+            if left == 0
+                || matches!(
+                    item.tag,
+                    Tag::Period | Tag::Question | Tag::Comma | Tag::But | Tag::Sub | Tag::Neg | Tag::None
+                )
             {
                 return false;
             }

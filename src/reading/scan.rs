@@ -8,14 +8,11 @@ mod predicate;
 mod report;
 
 use super::lex::Item;
-use super::lexicon::Tag;
+use super::lexicon::{Lexicon, Tag};
 use super::resolve::{self, outright};
+use super::roles::Role;
 use super::support::{Good, Reach};
 use crate::trade::flag::{Flag, Flags};
-
-/// Words that make an entry deny something by itself ("dont have it"), so that no other word denies it.
-const NEGATIONS: [&str; 12] =
-    ["no", "not", "dont", "doesnt", "isnt", "aint", "wont", "cant", "didnt", "sin", "never", "without"];
 
 /// One problem noted.
 #[derive(Debug, Clone, Copy)]
@@ -65,6 +62,7 @@ struct Subject {
 #[derive(Debug)]
 struct Scan<'a> {
     items: &'a [Item<'a>],
+    lexicon: &'a Lexicon,
     notes: Notes,
     /// Named and waiting for a predicate.
     open: Vec<Subject>,
@@ -75,11 +73,15 @@ struct Scan<'a> {
     denier: Option<usize>,
     /// A negated predicate whose negation still reaches on ("no cracks or loose screws").
     chained: bool,
+    /// Where that predicate stands.
+    chained_at: usize,
     softened: bool,
     except: Option<usize>,
     only: Option<usize>,
     need: Option<usize>,
     supposing: bool,
+    /// Whether something has been supposed: then a comma or an "and" ends it.
+    supposed: bool,
     asking: bool,
     /// Whether the clause tells of something besides the helmet.
     story: bool,
@@ -98,20 +100,23 @@ struct Scan<'a> {
 }
 
 /// Notes what the items say.
-pub(super) fn scan(items: &[Item]) -> Notes {
+pub(super) fn scan(items: &[Item], lexicon: &Lexicon) -> Notes {
     let mut scan = Scan {
         items,
+        lexicon,
         notes: Notes::default(),
         open: Vec::new(),
         last: Vec::new(),
         negation: None,
         denier: None,
         chained: false,
+        chained_at: 0,
         softened: false,
         except: None,
         only: None,
         need: None,
         supposing: false,
+        supposed: false,
         asking: asks(items, 0),
         story: false,
         clause_start: 0,
@@ -159,6 +164,17 @@ const fn is_transparent(tag: Tag) -> bool {
 }
 
 impl Scan<'_> {
+    /// Whether a negation that has had its predicate reaches this one too: "no cracks or loose screws", "no cracks, dents
+    /// or scratches". What merely runs on ("nothing loose my strap broke") is not reached.
+    fn reached(&self, at: usize) -> bool {
+        let between = &self.items[(self.chained_at + 1).min(at)..at];
+        let or = |items: &[Item]| items.iter().any(|item| item.tag == Tag::Or);
+        let listed = between.iter().any(|item| item.tag == Tag::Comma)
+            && between.iter().all(|item| matches!(item.tag, Tag::Comma | Tag::Used))
+            && or(&self.items[at + 1..self.items.len().min(at + 7)]);
+        self.chained && (or(between) || listed)
+    }
+
     /// Notes that all is well with what is named at `from`.
     fn well(&mut self, from: usize, at: usize, reach: Reach) {
         self.notes.general.push(at);
@@ -200,7 +216,7 @@ impl Scan<'_> {
                 self.notes.doubts.push(at);
             }
             Tag::Ask => self.asking = true,
-            Tag::If => self.supposing = true,
+            Tag::If => (self.supposing, self.supposed) = (true, false),
             Tag::Fix => self.fixed(at),
             Tag::Patch => self.patch(at),
             Tag::Retract => {
@@ -240,11 +256,11 @@ impl Scan<'_> {
     /// "Is everyone good", "can it be": a question by its word order.
     fn inverted(&self, at: usize) -> bool {
         let next = self.items.get(at + 1);
-        matches!(self.items[at].word.as_str(), "is" | "are" | "can" | "do" | "does" | "should" | "will" | "could")
+        self.items[at].roles.has(Role::Inverts)
             && self.items[self.clause_start.min(at)..at].iter().all(|item| matches!(item.tag, Tag::Fill | Tag::Affirm))
             && next.is_some_and(|next| {
                 matches!(next.tag, Tag::It | Tag::Helmet | Tag::Me | Tag::Person | Tag::All)
-                    || matches!(next.word.as_str(), "the" | "my" | "you" | "u" | "this")
+                    || next.roles.has(Role::Inverted)
             })
     }
 }

@@ -34,7 +34,7 @@ pub(super) fn look(text: &str, reading: Reading) -> Reading {
 
 fn revised(models: &[u8], text: &str, mut reading: Reading) -> Reading {
     let folded = fold::fold(text);
-    if folded.whole_tokens().count() < FEWEST_TOKENS {
+    if words(&folded).count() < FEWEST_TOKENS {
         return reading;
     }
     let features = features(&folded);
@@ -53,8 +53,15 @@ fn revised(models: &[u8], text: &str, mut reading: Reading) -> Reading {
         }
         _ => return reading,
     };
-    reading.evidence.push(Evidence { span: (0, text.len()), says: says.to_owned() });
+    let whole = Evidence { span: (0, text.len()), says: says.to_owned() };
+    let place = reading.evidence.partition_point(|evidence| *evidence < whole);
+    reading.evidence.insert(place, whole);
     reading
+}
+
+/// The words and numerals of a reply: marks and emoji say too little here, and must not tip the scales.
+fn words(folded: &fold::Folded) -> impl Iterator<Item = fold::Token<'_>> {
+    folded.whole_tokens().filter(|token| matches!(token.shape, fold::Shape::Word | fold::Shape::Number))
 }
 
 /// The weights of both models, as the binary embeds them. The same replies give the same weights.
@@ -125,16 +132,19 @@ fn probability(model: &[u8], features: &[usize]) -> f32 {
 /// bucket once.
 fn features(folded: &fold::Folded) -> Vec<usize> {
     let mut found = Vec::new();
-    let mut before = "";
-    let mut marked = String::new();
-    for token in folded.whole_tokens() {
-        let word = token.text;
-        found.push(bucket(b'w', &[word]));
-        found.push(bucket(b'p', &[before, " ", word]));
-        before = word;
+    let (mut word, mut before, mut marked) = (String::new(), String::new(), String::new());
+    let mut last = ' ';
+    for token in words(folded) {
+        before.clone_from(&word);
+        word.clear();
+        // A letter held down is one letter.
+        word.extend(token.text.chars().filter(|c| std::mem::replace(&mut last, *c) != *c || c.is_ascii_digit()));
+        last = ' ';
+        found.push(bucket(b'w', &[&word]));
+        found.push(bucket(b'p', &[&before, " ", &word]));
         marked.clear();
         marked.push('_');
-        marked.push_str(word);
+        marked.push_str(&word);
         marked.push('_');
         let ends: Vec<usize> = marked.char_indices().map(|(at, _)| at).chain([marked.len()]).collect();
         for length in 2..=5 {

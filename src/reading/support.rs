@@ -8,6 +8,7 @@
 use super::lex::Item;
 use super::lexicon::Tag;
 use super::resolve::is_predicate;
+use super::roles::Role;
 
 /// How surely good news is about the helmet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -84,7 +85,7 @@ fn stands_apart(items: &[Item], good: &Good, checked: bool) -> bool {
         tag if tells_of_else(tag) => Some(false),
         Tag::Me | Tag::Plan => Some(true),
         tag if is_seam(tag) => Some(true),
-        _ if item.word == "my" || item.word == "mi" => Some(true),
+        _ if item.roles.has(Role::My) => Some(true),
         _ => None,
     });
     before.unwrap_or(true) && after.unwrap_or(true)

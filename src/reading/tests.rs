@@ -1,11 +1,12 @@
 //! The reader against labelled replies, and the promises it makes on any input.
 
-use super::{Kind, lexicon, read};
+use super::languages::Languages;
+use super::{Kind, read};
 use crate::trade::flag::{Control, Flag, Flags};
 
 #[test]
 fn the_lexicons_build() {
-    assert!(lexicon::build().is_ok(), "{:?}", lexicon::build().err());
+    assert!(Languages::build().is_ok(), "{:?}", Languages::build().err());
 }
 
 fn flags(list: &[Flag]) -> Flags {

@@ -14,7 +14,8 @@ use crate::trade::flag::{Control, Flag, Flags};
 /// The reading of a reply.
 pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> Reading {
     let name_alone = bare_parts(items, &mut notes);
-    let findings: Vec<Finding> = notes.findings.iter().copied().filter(|finding| !is_over(finding, &notes)).collect();
+    let findings: Vec<Finding> =
+        notes.findings.iter().copied().filter(|finding| !is_over(finding, items, &notes)).collect();
     let flags = findings.iter().fold(name_alone, |flags, finding| flags.union(finding.flags));
     let flags = tidy(flags);
     let control = control(items);
@@ -73,7 +74,7 @@ fn is_listed(at: usize, items: &[Item], notes: &Notes) -> bool {
 }
 
 /// Whether a helmet problem was repaired or taken back, and all is well after that.
-fn is_over(finding: &Finding, notes: &Notes) -> bool {
+fn is_over(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bool {
     if finding.flags.iter().any(Flag::is_body) || notes.patched {
         return false;
     }
@@ -83,12 +84,34 @@ fn is_over(finding: &Finding, notes: &Notes) -> bool {
     let clause = |at: usize| notes.ends.partition_point(|end| *end < at);
     let next = notes.fixes.partition_point(|fix| *fix <= finding.at);
     let before = next.checked_sub(1).map(|i| notes.fixes[i]);
-    let mended_before =
-        before.is_some_and(|fix| finding.at - fix <= 6 && clause(fix) == clause(finding.at) && well_after(fix));
-    let repaired = mended_before || notes.fixes.get(next).is_some_and(|fix| well_after(*fix));
+    // One repair is of one thing: the one told of nearest to it, and the one it names, if it names one.
+    let another = |from: usize, to: usize| {
+        let told = |other: &Finding| other.at > from + 3 || other.flags != finding.flags;
+        notes.findings.iter().any(|other| (from + 1..to).contains(&other.at) && told(other))
+    };
+    let of_this = |fix: usize| {
+        let named = parts_beside(fix, items);
+        named.is_empty() || named.iter().any(|flag| finding.flags.contains(flag))
+    };
+    let mended_before = before.is_some_and(|fix| {
+        let near = finding.at - fix <= 6 && clause(fix) == clause(finding.at);
+        near && !another(fix, finding.at) && of_this(fix) && well_after(finding.at)
+    });
+    let mended_after =
+        notes.fixes.get(next).is_some_and(|fix| !another(finding.at, *fix) && of_this(*fix) && well_after(*fix));
+    let repaired = mended_before || mended_after;
     let retracted = notes.retracts.last().is_some_and(|at| finding.at < *at)
         && notes.retracts.iter().find(|at| finding.at < **at).is_some_and(|at| well_after(*at));
     repaired || retracted
+}
+
+/// The parts named in the same breath as a repair.
+fn parts_beside(fix: usize, items: &[Item<'_>]) -> Flags {
+    let ends = |item: &&Item<'_>| !matches!(item.tag, Tag::Period | Tag::Question | Tag::But | Tag::Comma | Tag::And);
+    let after = items[fix + 1..].iter().take(6).take_while(ends);
+    let before = items[..fix].iter().rev().take(4).take_while(ends);
+    let part = |item: &Item<'_>| if item.tag == Tag::Pad { Some(Flag::Cheeks) } else { part_flag(item.tag) };
+    after.chain(before).filter_map(part).collect()
 }
 
 /// A named point makes "wrong overall" and "7" redundant where they say the same.

@@ -133,6 +133,7 @@ mod tests {
             hands: 1,
             lines: vec![line("#12 Jonah", Flag::Strap), line("#00 Malik", Flag::Shell), line("#4 Kai", Flag::Grip)],
             not_fit: 0,
+            bring: None,
             link: None,
         };
         Wording::embedded().say(Language::En, &message, Accents::Fold)

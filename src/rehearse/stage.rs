@@ -384,6 +384,8 @@ impl Stage {
             tokio::select! {
                 () = self.clock.sleep_until(next) => {}
                 () = self.wake.notified() => {}
+                // Somebody did something on the board: what it says goes out.
+                () = self.desk.woken() => {}
                 _ = stop.changed() => {}
             }
         }
@@ -474,6 +476,7 @@ const fn step_words(step: Step) -> &'static str {
         Step::Check => "check texts go out",
         Step::Nudge => "the silent are reminded",
         Step::FixList => "the fix list goes out",
+        Step::FixAgain | Step::FixSecond | Step::FixEveryone => "helmets that nobody took are called out again",
         Step::Silent => "staff get the silent list",
         Step::Availability => "coaches hear who is out",
     }

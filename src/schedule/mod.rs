@@ -23,6 +23,12 @@ pub enum Step {
     Nudge,
     /// Equipment staff get the fix list.
     FixList,
+    /// Helmets that nobody has taken: again to equipment staff on duty.
+    FixAgain,
+    /// Helmets that nobody has taken: to the next person there is.
+    FixSecond,
+    /// Helmets that nobody has taken: to everyone who can fix one.
+    FixEveryone,
     /// Staff get the list of those who have not answered.
     Silent,
     /// The coach hears who may not wear a helmet.
@@ -37,6 +43,9 @@ impl Step {
             Self::Check => "check",
             Self::Nudge => "nudge",
             Self::FixList => "fix-list",
+            Self::FixAgain => "fix-again",
+            Self::FixSecond => "fix-second",
+            Self::FixEveryone => "fix-everyone",
             Self::Silent => "silent",
             Self::Availability => "availability",
         }
@@ -99,15 +108,20 @@ pub fn day<'a>(events: &[&'a Event], times: &TeamTimes, zone: Tz, load: Load) ->
         due.extend(check_steps(first, times, zone, load));
     }
     for event in worn {
+        let list = times.fix_list_before.span();
         let lists = [
-            (Step::FixList, times.fix_list_before),
-            (Step::Silent, times.silent_before),
-            (Step::Availability, times.availability_before),
+            (Step::FixList, list),
+            // What nobody takes climbs while there is still time to fix it.
+            (Step::FixAgain, list * 2 / 3),
+            (Step::FixSecond, list / 2),
+            (Step::FixEveryone, list / 3),
+            (Step::Silent, times.silent_before.span()),
+            (Step::Availability, times.availability_before.span()),
         ];
         due.extend(lists.into_iter().map(|(step, before)| Due {
             step,
             event,
-            at: after_quiet(event.starts_at.minus(before.span()), times.quiet, zone),
+            at: after_quiet(event.starts_at.minus(before), times.quiet, zone),
             until: event.starts_at,
         }));
     }
@@ -163,8 +177,8 @@ pub fn after_quiet(at: Moment, quiet: QuietHours, zone: Tz) -> Moment {
     resolve((local.date() + TimeDelta::days(1)).and_time(quiet.until), zone)
 }
 
-/// How far up the ladder of alerts an unacknowledged body report should be by now: 1 the trainer on duty, 2 again, 3
-/// every trainer. What was acknowledged, or is not pressing, stays where it is.
+/// How far up the ladder of alerts an unacknowledged body report should be by now: 1 the trainer on duty, 2 again, 3 the
+/// next trainer, 4 every trainer. What was acknowledged, or is not pressing, stays where it is.
 #[must_use]
 pub fn alert_rung(item: &Item, again_after: Minutes, now: Moment) -> i64 {
     if item.queue != Queue::Medical || item.state != ItemState::Open {
@@ -175,6 +189,8 @@ pub fn alert_rung(item: &Item, again_after: Minutes, now: Moment) -> i64 {
     }
     let waited = now.since(item.opened_at);
     let rung = if waited >= again_after.span() * 2 {
+        4
+    } else if waited >= again_after.span() * 3 / 2 {
         3
     } else if waited >= again_after.span() {
         2
@@ -199,7 +215,8 @@ pub fn next_rung_at(item: &Item, again_after: Minutes) -> Option<Moment> {
     match item.alerts {
         0 => Some(item.opened_at),
         1 => Some(item.opened_at.plus(again_after.span())),
-        2 => Some(item.opened_at.plus(again_after.span() * 2)),
+        2 => Some(item.opened_at.plus(again_after.span() * 3 / 2)),
+        3 => Some(item.opened_at.plus(again_after.span() * 2)),
         _ => None,
     }
 }

@@ -4,6 +4,7 @@
 //! SQLite has one write connection (`BEGIN IMMEDIATE`) and a few that only read; PostgreSQL has a pool. Query texts are
 //! shared; what differs between the engines is in [`table`].
 
+pub mod chat;
 pub mod queries;
 pub mod rows;
 pub mod table;

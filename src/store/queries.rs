@@ -2,11 +2,13 @@
 
 use chrono::NaiveDate;
 
-use super::rows::{EarlyStatus, Happening, InMessage, Number, OutMessage, ProgramRow, RecordLine, Sender};
+use super::rows::{
+    EarlyStatus, Happening, InMessage, Interpretation, Number, OutMessage, ProgramRow, RecordLine, Sender,
+};
 use super::{Result, Tx, list};
-use crate::trade::flag::{Flag, Flags};
 use crate::trade::morning::MorningCheck;
 use crate::trade::phone::Phone;
+use crate::trade::plan::Closed;
 use crate::trade::queue::{Hold, Item};
 use crate::trade::roster::{
     Athlete, AthleteId, Consent, Event, EventId, Guardian, Guardianship, Helmet, ProgramId, StaffMember, TeamId,
@@ -14,8 +16,10 @@ use crate::trade::roster::{
 use crate::trade::time::Moment;
 
 macro_rules! args {
-    ($($arg:expr),* $(,)?) => { vec![$(super::Arg::from($arg)),*] };
+    ($($arg:expr),* $(,)?) => { vec![$(crate::store::Arg::from($arg)),*] };
 }
+
+pub mod board;
 
 fn phones<'a>(phones: impl IntoIterator<Item = &'a Phone>) -> super::Arg {
     list(phones.into_iter().map(Phone::as_str))
@@ -87,6 +91,15 @@ impl Tx {
         named: impl IntoIterator<Item = &'a AthleteId>,
     ) -> Result<Vec<Athlete>> {
         self.select("WHERE program = $1 AND id IN LIST($2)", args![program, athletes(named)]).await
+    }
+
+    /// Active athletes who wear one of these numbers.
+    pub async fn athletes_wearing(&mut self, program: &ProgramId, jerseys: &[&str]) -> Result<Vec<Athlete>> {
+        self.select(
+            "WHERE program = $1 AND jersey IN LIST($2) AND active ORDER BY id",
+            args![program, list(jerseys.iter().copied())],
+        )
+        .await
     }
 
     /// The active athletes of a team.
@@ -227,27 +240,20 @@ impl Tx {
         .await
     }
 
-    /// For each flag, how many closed items had it alone and were taken first, and their mean minutes from taking to
-    /// closing.
-    pub async fn fix_times(&mut self, program: &ProgramId) -> Result<Vec<(Flag, i64, f64)>> {
-        const COUNT: &str = "SELECT COUNT(*) FROM item WHERE program = $1 AND queue = 'equipment' \
-            AND state = 'closed' AND taken_at IS NOT NULL AND closed_at > taken_at AND flags = $2";
-        const TOTAL: &str = "SELECT CAST(COALESCE(SUM(closed_at - taken_at), 0) AS BIGINT) FROM item \
-            WHERE program = $1 AND queue = 'equipment' \
-            AND state = 'closed' AND taken_at IS NOT NULL AND closed_at > taken_at AND flags = $2";
-        let mut times = Vec::new();
-        for flag in Flag::ALL.into_iter().filter(|flag| !flag.is_body()) {
-            let alone: Flags = std::iter::once(flag).collect();
-            let flags = serde_json::to_string(&alone).unwrap_or_default();
-            let count = self.numbers(COUNT, args![program, flags.as_str()]).await?.pop().unwrap_or(0);
-            if count == 0 {
-                continue;
-            }
-            let total = self.numbers(TOTAL, args![program, flags.as_str()]).await?.pop().unwrap_or(0);
-            #[expect(clippy::cast_precision_loss, reason = "minutes of a season")]
-            times.push((flag, count, total as f64 / 60_000.0 / count as f64));
-        }
-        Ok(times)
+    /// How long fixes took: what was off, and the minutes from taking to closing, the newest items first. What waited for
+    /// a part says nothing about the work, and what closed itself none either.
+    pub async fn fix_times(&mut self, program: &ProgramId) -> Result<Vec<Closed>> {
+        const SQL: &str = "SELECT CAST(closed_at - taken_at AS TEXT) || ' ' || flags FROM item WHERE program = $1 \
+            AND queue = 'equipment' AND state = 'closed' AND closed_at > taken_at AND closed_by IS NOT NULL \
+            AND (about IS NULL OR about NOT LIKE 'needs %') ORDER BY closed_at DESC LIMIT 500";
+        let rows = self.texts(SQL, args![program]).await?;
+        #[expect(clippy::cast_precision_loss, reason = "minutes of a season")]
+        let closed = |row: &String| {
+            let (millis, flags) = row.split_once(' ')?;
+            let millis: i64 = millis.parse().ok()?;
+            Some(Closed { flags: serde_json::from_str(flags).ok()?, minutes: millis as f64 / 60_000.0 })
+        };
+        Ok(rows.iter().filter_map(closed).collect())
     }
 
     /// Open holds of these athletes.
@@ -271,6 +277,11 @@ impl Tx {
     /// Which of these scheduled things are done or given up.
     pub async fn happened(&mut self, program: &ProgramId, keys: &[&str]) -> Result<Vec<Happening>> {
         self.select("WHERE program = $1 AND id IN LIST($2)", args![program, list(keys.iter().copied())]).await
+    }
+
+    /// What unclear replies meant by the word of staff, the oldest first.
+    pub async fn interpretations(&mut self, program: &ProgramId) -> Result<Vec<Interpretation>> {
+        self.select("WHERE program = $1 ORDER BY at, id", args![program]).await
     }
 
     /// Messages that may go now, in their order, locked against other workers.

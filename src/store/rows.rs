@@ -1,13 +1,18 @@
 //! What is stored beside the values of the trade: messages in and out, numbers, the record, and small counters.
 
+mod board;
+
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use crate::channel::NumberTrouble;
-use crate::reading::Reading;
+use crate::reading::{Kind, Lang, Reading};
+use crate::trade::flag::Flags;
 use crate::trade::phone::Phone;
-use crate::trade::roster::{AthleteId, ProgramId};
+use crate::trade::roster::{AthleteId, ProgramId, StaffId};
 use crate::trade::time::Moment;
+
+pub use board::{Session, SignIn};
 
 /// A program's own row. Whoever changes a program's state holds its lock, and its head of the record.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -88,6 +93,13 @@ pub enum Asked {
         /// When it came.
         at: Moment,
     },
+    /// Which of several commands a staff text was.
+    WhichCommand {
+        /// Commands as they could have been typed, in the order they were offered.
+        options: Vec<String>,
+        /// When it was asked.
+        at: Moment,
+    },
     /// Which of the day's events to call off.
     WhichEvent {
         /// Event identifiers, in the order they were offered.
@@ -102,7 +114,10 @@ impl Asked {
     #[must_use]
     pub const fn at(&self) -> Moment {
         match self {
-            Self::WhichAthlete { at, .. } | Self::WhichItem { at, .. } | Self::WhichEvent { at, .. } => *at,
+            Self::WhichAthlete { at, .. }
+            | Self::WhichItem { at, .. }
+            | Self::WhichCommand { at, .. }
+            | Self::WhichEvent { at, .. } => *at,
         }
     }
 }
@@ -256,7 +271,7 @@ pub struct RecordLine {
     pub subject: String,
     /// Why, or with which particulars.
     pub why: String,
-    /// The incoming message it came from.
+    /// The incoming message it came from; `chat:` or `board:` with the click's key for what staff did there.
     pub message: Option<String>,
     /// Hash of the line before; empty for the first.
     pub previous: String,
@@ -302,5 +317,26 @@ pub struct EarlyStatus {
     /// The carrier's error code.
     pub error_code: Option<i64>,
     /// When the report came.
+    pub at: Moment,
+}
+
+/// A reply that could not be read, with what staff say it meant: a labelled line for the reader.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Interpretation {
+    /// The program.
+    pub program: ProgramId,
+    /// Natural key: the item, and the message or click that said it.
+    pub id: String,
+    /// The reply as it was typed.
+    pub text: String,
+    /// Its language, as read.
+    pub lang: Lang,
+    /// What kind of reply it was.
+    pub reading: Kind,
+    /// What was off.
+    pub flags: Flags,
+    /// Who says so.
+    pub said_by: StaffId,
+    /// When.
     pub at: Moment,
 }

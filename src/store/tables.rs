@@ -1,6 +1,10 @@
 //! The tables: which value has which columns. The migrations say why a column is as it is.
 
-use super::rows::{EarlyStatus, Happening, InMessage, Number, OutMessage, ProgramRow, RecordLine, Sender};
+use super::chat::{ChatCode, ChatLink, ChatPost, ChatState, ChatTry};
+use super::rows::{
+    EarlyStatus, Happening, InMessage, Interpretation, Number, OutMessage, ProgramRow, RecordLine, Sender, Session,
+    SignIn,
+};
 use super::table::{Kind, Table};
 use crate::trade::morning::MorningCheck;
 use crate::trade::queue::{Hold, Item};
@@ -37,7 +41,7 @@ tables! {
     }
     StaffMember = "staff" (program, id) {
         program: Text, id: Text, first: Text, last: Text, phone: Text, email: Text, language: Text, roles: Json,
-        teams: Json, duty: Json, call_order: Int, active: Bool,
+        teams: Json, duty: Json, hours: Text, call_order: Int, active: Bool,
     }
     Helmet = "helmet" (program, tag) {
         program: Text, tag: Text, model: Text, size: Text, serial: Text, athlete: Text, made: Text,
@@ -82,8 +86,33 @@ tables! {
         previous: Text, hash: Text,
     }
     Happening = "happening" (program, id) { program: Text, id: Text, at: Int, outcome: Text }
+    Interpretation = "interpretation" (program, id) {
+        program: Text, id: Text, text: Text, lang: Text, reading: Text, flags: Json, said_by: Text, at: Int,
+    }
     EarlyStatus = "early_status" (program, carrier_id) {
         program: Text, carrier_id: Text, delivered: Bool, error_code: Int, at: Int,
     }
+    SignIn = "sign_in" (program, hash) {
+        program: Text, hash: Text, staff: Text, made_at: Int, ends_at: Int, used_at: Int,
+    }
+    Session = "session" (program, hash) {
+        program: Text, hash: Text, staff: Text, made_at: Int, seen_at: Int, ends_at: Int, ended_at: Int,
+    }
     Sender = "sender" (program) { program: Text, next_free_at: Int, halted_at: Int, halted_why: Text }
+    ChatPost = "chat_post" (program, id) {
+        program: Text, id: Text, kind: Text, channel: Text, chat_user: Text, athlete: Text, date: Text, tag: Text,
+        generation: Int, body: Json, hash: Text, message_id: Text, posted_hash: Text, state: Text, live: Bool,
+        stands_for: Text, due_at: Int, send_by: Int, created_at: Int, posted_at: Int, attempts: Int, claimed_by: Text,
+        lease_until: Int, error: Text,
+    }
+    ChatLink = "chat_link" (program, chat_user) {
+        program: Text, chat_user: Text, kind: Text, person: Text, phone: Text, linked_at: Int, ended_at: Int,
+    }
+    ChatCode = "chat_code" (program, hash) {
+        program: Text, hash: Text, kind: Text, person: Text, phone: Text, made_at: Int, expires_at: Int, used_at: Int,
+    }
+    ChatTry = "chat_try" (program, chat_user) { program: Text, chat_user: Text, tries: Int, since: Int }
+    ChatState = "chat_state" (program) {
+        program: Text, next_free_at: Int, halted_at: Int, halted_why: Text, gateway: Text, gateway_at: Int,
+    }
 }

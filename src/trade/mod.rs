@@ -2,6 +2,7 @@
 
 pub mod flag;
 pub mod morning;
+pub mod parts;
 pub mod phone;
 pub mod plan;
 pub mod queue;

@@ -19,6 +19,13 @@ pub enum Queue {
     Contact,
 }
 
+/// What an item is about when an answer could not be read twice.
+pub const NOT_UNDERSTOOD: &str = "answer not understood: ask and look";
+/// What an item is about when an athlete with something on the list added words that could not be read.
+pub const MORE_NOT_UNDERSTOOD: &str = "wrote more that was not understood";
+/// How an item begins that a picture made.
+pub const PHOTO: &str = "sent a photo";
+
 /// Where a queue item stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -74,7 +81,7 @@ pub struct Item {
     pub closed_at: Option<Moment>,
     /// What was done, as staff wrote it.
     pub done: Option<String>,
-    /// How far up the ladder of alerts it has gone: 0 none, 1 on duty, 2 again, 3 everyone.
+    /// How far up the ladder of alerts it has gone: 0 none, 1 on duty, 2 again, 3 the next, 4 everyone.
     pub alerts: i64,
 }
 
@@ -83,6 +90,28 @@ impl Item {
     #[must_use]
     pub fn is_open(&self) -> bool {
         self.state != ItemState::Closed
+    }
+
+    /// Whether something in it waits for a person to say what was meant.
+    #[must_use]
+    pub fn is_unread(&self) -> bool {
+        let about = self.about.as_deref().unwrap_or_default();
+        let unread = about == NOT_UNDERSTOOD || about == MORE_NOT_UNDERSTOOD || about.starts_with(PHOTO);
+        self.queue == Queue::Equipment && self.is_open() && unread
+    }
+
+    /// What was typed and could not be read, for those who say what was meant. It may hold anything: medical staff alone
+    /// see it.
+    #[must_use]
+    pub fn unread_text(&self) -> Option<String> {
+        if !self.is_unread() {
+            return None;
+        }
+        let text = match self.about.as_deref() {
+            Some(MORE_NOT_UNDERSTOOD) => self.replies.last().cloned().unwrap_or_default(),
+            _ => self.replies.join("\n"),
+        };
+        Some(text).filter(|text| !text.trim().is_empty())
     }
 
     /// What was typed, for eyes that are not medical: nothing when body words are in it or may be.

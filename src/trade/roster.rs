@@ -4,7 +4,7 @@
 
 use std::fmt;
 
-use chrono::{Datelike, NaiveDate, Weekday};
+use chrono::{Datelike, NaiveDate, NaiveDateTime, NaiveTime, Weekday};
 use serde::{Deserialize, Serialize};
 
 use super::phone::Phone;
@@ -163,6 +163,9 @@ pub struct StaffMember {
     pub teams: Vec<TeamId>,
     /// Weekdays on duty ("mon"); empty means every day.
     pub duty: Vec<DutyDay>,
+    /// Hours on duty on those days; without, all day.
+    #[serde(default)]
+    pub hours: Option<DutyHours>,
     /// Who is called first: 1 before 2.
     pub call_order: i64,
     /// No longer on staff when false.
@@ -181,6 +184,48 @@ pub enum DutyDay {
     Fri,
     Sat,
     Sun,
+}
+
+/// Hours of duty, in the program's local time; they may run over midnight. Written "14:00-18:30".
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct DutyHours {
+    /// From.
+    pub from: NaiveTime,
+    /// Until; the minute itself is off duty.
+    pub until: NaiveTime,
+}
+
+impl DutyHours {
+    /// Whether a local time lies in them.
+    #[must_use]
+    pub fn cover(self, time: NaiveTime) -> bool {
+        if self.from <= self.until {
+            time >= self.from && time < self.until
+        } else {
+            time >= self.from || time < self.until
+        }
+    }
+}
+
+impl fmt::Display for DutyHours {
+    fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(formatter, "{}-{}", self.from.format("%H:%M"), self.until.format("%H:%M"))
+    }
+}
+
+impl Serialize for DutyHours {
+    fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(self)
+    }
+}
+
+impl<'de> Deserialize<'de> for DutyHours {
+    fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let text = String::deserialize(deserializer)?;
+        let time = |text: &str| NaiveTime::parse_from_str(text, "%H:%M").map_err(serde::de::Error::custom);
+        let (from, until) = text.split_once('-').ok_or_else(|| serde::de::Error::custom("no hours of duty"))?;
+        Ok(Self { from: time(from)?, until: time(until)? })
+    }
 }
 
 impl From<Weekday> for DutyDay {
@@ -210,10 +255,16 @@ impl StaffMember {
         self.teams.is_empty() || self.teams.contains(team)
     }
 
-    /// Whether the person is on duty on this date.
+    /// Whether the person is on duty on this date, at whichever hour.
     #[must_use]
     pub fn on_duty(&self, date: NaiveDate) -> bool {
         self.duty.is_empty() || self.duty.contains(&DutyDay::from(date.weekday()))
+    }
+
+    /// Whether the person is on duty at this local time.
+    #[must_use]
+    pub fn on_duty_at(&self, local: NaiveDateTime) -> bool {
+        self.on_duty(local.date()) && self.hours.is_none_or(|hours| hours.cover(local.time()))
     }
 }
 

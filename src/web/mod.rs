@@ -1,7 +1,8 @@
-//! What the server answers: the carrier's webhooks, health, metrics. No page of it needs a script.
+//! What the server answers: the carrier's webhooks, the staff's board, health, metrics. No page of it needs a script.
 //!
 //! A webhook is verified before it is read, and answered after the commit. Numbers and texts never reach a log.
 
+pub mod board;
 pub mod list;
 pub mod webhook;
 

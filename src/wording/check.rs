@@ -296,10 +296,11 @@ fn required_rules(kind: Kind) -> &'static [&'static str] {
         Kind::FlaggedHold | Kind::FlaggedMissing | Kind::UnclearAgain => {
             &["do not wear it until staff have checked it"]
         }
-        Kind::OutOfUse => &["do not wear it until staff have checked it"],
+        Kind::OutOfUse | Kind::HeldEquipment => &["do not wear it until staff have checked it"],
         Kind::Symptom | Kind::Body => &["keep the helmet off", "do not practice", "an adult", "whom to see"],
         Kind::Emergency => &["keep the helmet off", "an adult", "whom to see"],
         Kind::StillHeld => &["whom to see"],
+        Kind::HeldBody => &["keep the helmet off", "do not practice", "whom to see"],
         _ => &[],
     }
 }
@@ -311,6 +312,7 @@ fn required_fields(message: &Message<'_>) -> Vec<Required> {
         | Message::Stopped { program }
         | Message::WrongNumber { program }
         | Message::StaffStart { program } => vec![field("program", program)],
+        Message::SignIn { program, link, .. } => vec![field("program", program), field("link", link)],
         Message::Help { program, contact, contact_phone }
         | Message::StaffHelp { program, contact, contact_phone, .. }
         | Message::UnknownNumber { program, contact, contact_phone }
@@ -321,19 +323,24 @@ fn required_fields(message: &Message<'_>) -> Vec<Required> {
         | Message::FlaggedHold { place, by, .. }
         | Message::FlaggedMissing { place, by, .. }
         | Message::UnclearAgain { place, by, .. }
+        | Message::HeldEquipment { place, by, .. }
         | Message::StillNeedsStaff { place, by, .. } => {
             vec![field("place", place), field("by", by.trim_end_matches('.'))]
         }
         Message::Check { first } => vec![field("first", first)],
+        Message::ChatCode { first, code, .. } => vec![field("first", first), field("code", code)],
         Message::Symptom { trainer, trainer_phone, .. }
         | Message::Emergency { trainer, trainer_phone, .. }
         | Message::StillHeld { trainer, trainer_phone, .. }
+        | Message::HeldBody { trainer, trainer_phone, .. }
         | Message::Body { trainer, trainer_phone, .. } => {
             let trainer = trainer.map(|trainer| field("trainer", trainer));
             let phone = trainer_phone.map(|phone| field("trainer_phone", phone));
             trainer.into_iter().chain(phone).collect()
         }
-        Message::BodyAlert { who, reply, .. } => vec![field("who", who), field("reply", reply)],
+        Message::BodyAlert { who, reply, .. } | Message::WhatMeant { who, reply, .. } => {
+            vec![field("who", who), field("reply", reply)]
+        }
         Message::WhichAthlete { options } | Message::WhichItem { options } => {
             vec![field("options", options)]
         }
@@ -344,7 +351,7 @@ fn required_fields(message: &Message<'_>) -> Vec<Required> {
 /// Words that have no place in a message, whatever else it says.
 fn unwanted(kind: Kind) -> &'static [&'static str] {
     match kind {
-        Kind::Symptom | Kind::Emergency | Kind::Body | Kind::StillHeld => &[
+        Kind::Symptom | Kind::Emergency | Kind::Body | Kind::StillHeld | Kind::HeldBody => &[
             "wait and see",
             "wait it out",
             "see how you feel",

@@ -34,6 +34,8 @@ pub enum Attempt {
     First,
     /// To the same person, who has not answered.
     Again,
+    /// To the next in the order in which they are called.
+    Second,
     /// To every trainer.
     Everyone,
 }
@@ -202,6 +204,7 @@ impl Variable for Attempt {
         let word = match self {
             Self::First => "first",
             Self::Again => "again",
+            Self::Second => "second",
             Self::Everyone => "everyone",
         };
         context.fixed.insert(name, word.into());
@@ -403,6 +406,10 @@ messages! {
     Fixed "fixed" 2 Athlete { first: &'a str, done: Option<&'a str>, still_held: bool }
     /// Staff took the helmet out of use.
     OutOfUse "out_of_use" 2 Athlete { first: &'a str, place: &'a str }
+    /// Staff want to see the helmet: it is out of use until they have.
+    HeldEquipment "held_equipment" 2 Athlete { first: &'a str, place: &'a str, by: &'a str }
+    /// The athletic trainer keeps the athlete out.
+    HeldBody "held_body" 2 Athlete { first: &'a str, trainer: Option<&'a str>, trainer_phone: Option<&'a str> }
     /// The event is called off; `event` as [`super::words::event_words`] gives it.
     EventCancelled "event_cancelled" 2 Athlete { event: &'a str, team: &'a str }
     /// The event is moved; `when` as [`super::words::when_words`] gives it.
@@ -421,6 +428,9 @@ messages! {
     /// A parent or guardian wrote.
     GuardianReply "guardian_reply" 2 Anyone { program: &'a str, contact: &'a str, contact_phone: &'a str }
 
+    /// A one-time code that links an account of the chat platform.
+    ChatCode "chat_code" 2 Anyone { program: &'a str, first: &'a str, code: &'a str }
+
     /// The first text to a staff number.
     StaffStart "staff_start" 3 Staff { program: &'a str }
     /// HELP from staff, with the commands of their roles.
@@ -438,7 +448,12 @@ messages! {
     TrainerPending "trainer_pending" 3 Medical { lines: Vec<&'a str>, link: Option<&'a str>, reply: &'a str }
     /// The fix list: when to start, with how many hands, and what will not be done in time.
     FixList "fix_list" 3 Staff {
-        event: &'a str, starts: &'a str, hands: usize, lines: Vec<FixLine<'a>>, not_fit: usize, link: Option<&'a str>,
+        event: &'a str, starts: &'a str, hands: usize, lines: Vec<FixLine<'a>>, not_fit: usize, bring: Option<&'a str>,
+        link: Option<&'a str>,
+    }
+    /// Helmets on the fix list that nobody has taken yet. `reply` is what takes one: "got 12".
+    FixWaiting "fix_waiting" 2 Staff {
+        event: &'a str, lines: Vec<FixLine<'a>>, everyone: bool, reply: &'a str, link: Option<&'a str>,
     }
     /// An item that came after the fix list had gone out. `reply` is what takes it: "got 12".
     FixAdded "fix_added" 2 Staff {
@@ -460,6 +475,22 @@ messages! {
     ItemDone "item_done" 1 Staff { who: &'a str, what: Option<&'a str> }
     /// An item is taken.
     ItemTaken "item_taken" 1 Staff { who: &'a str, by: &'a str }
+    /// Somebody else has an item, or has done it.
+    ItemHas "item_has" 1 Staff { who: &'a str, by: Option<&'a str>, done: bool }
+    /// How an item stands: the answer to "12 done?".
+    ItemStatus "item_status" 2 Staff {
+        who: &'a str, helmet: Option<&'a str>, flags: Helmet, by: Option<&'a str>, note: Option<&'a str>,
+    }
+    /// An item is handed to another member of staff: to that one. Without helmet flags it asks for a look.
+    HandedOn "handed_on" 2 Staff { who: &'a str, helmet: Option<&'a str>, flags: Helmet, from: &'a str }
+    /// An item is handed on: to the one who did. `to` is `None` when it is open again.
+    ItemHanded "item_handed" 1 Staff { who: &'a str, to: Option<&'a str> }
+    /// An athlete is held by the word of staff: to the one who said so. `body`: until the athletic trainer decides.
+    ItemHeld "item_held" 1 Staff { who: &'a str, body: bool }
+    /// A reply that could not be read twice: what did it mean? Words for trainers alone. `reply` is what begins the answer.
+    WhatMeant "what_meant" 3 Medical { who: &'a str, words: Option<Typed<'a>>, reply: &'a str }
+    /// What it meant is noted: to the one who said so. `flags` are the helmet's; `body`: the trainer has it.
+    Meant "meant" 2 Staff { who: &'a str, flags: Helmet, body: bool }
     /// An item stays open, with what it needs.
     ItemNeeds "item_needs" 1 Staff { who: &'a str, what: &'a str }
     /// No open item for what staff typed.
@@ -476,6 +507,8 @@ messages! {
     StaffNotAllowed "staff_not_allowed" 1 Staff { what: &'a str }
     /// A medical hold cannot be closed by text.
     MedicalNotByText "medical_not_by_text" 1 Staff { who: &'a str }
+    /// A link that signs in to the board, once, within so many minutes.
+    SignIn "sign_in" 2 Staff { program: &'a str, link: &'a str, minutes: usize }
     /// An athlete opted out: checked by hand from now on.
     OptedOut "opted_out" 1 Staff { who: &'a str }
 }

@@ -5,6 +5,7 @@
 //! files, knows the time, and decides who gets which [`Message`].
 //! Invariant: a [`Wording`] that exists can say every message in every language.
 
+pub mod chat;
 mod check;
 mod message;
 mod samples;

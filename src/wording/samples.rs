@@ -14,6 +14,7 @@ const WHO: &str = "#12 Constantinos";
 const TEAM: &str = "Junior Varsity";
 const LINK: Option<&str> = Some("https://kestrels.larkspur-valley.example/board/jv");
 const OPTIONS: &str = "1 Jonah 2 Constantinos 3 Evangelina 4 Bartholomew";
+const SIGN_IN: &str = "https://kestrels.larkspur-valley.example/sign-in/larkspur/u3bWmq0yTz2cVd8RkLxQsA";
 const REPLY: &str = "got 12";
 
 /// The words that the caller gives in the reader's language.
@@ -130,6 +131,7 @@ fn athlete_samples(kind: Kind, words: &Spoken) -> Option<Vec<Message<'static>>> 
             ]
         }
         Kind::OutOfUse => vec![Message::OutOfUse { first, place }],
+        Kind::HeldEquipment => vec![Message::HeldEquipment { first, place, by }],
         Kind::EventCancelled => vec![Message::EventCancelled { event: words.event, team: TEAM }],
         Kind::EventMoved => [Some("north practice field"), None]
             .map(|place| Message::EventMoved { event: words.event, team: TEAM, when: words.when, place })
@@ -158,6 +160,9 @@ fn care_samples(kind: Kind) -> Option<Vec<Message<'static>>> {
         Kind::Emergency => {
             known.map(|(trainer, trainer_phone)| Message::Emergency { first, trainer, trainer_phone }).to_vec()
         }
+        Kind::HeldBody => {
+            known.map(|(trainer, trainer_phone)| Message::HeldBody { first, trainer, trainer_phone }).to_vec()
+        }
         Kind::StillHeld => {
             known.map(|(trainer, trainer_phone)| Message::StillHeld { first, trainer, trainer_phone }).to_vec()
         }
@@ -176,6 +181,7 @@ fn anyone_samples(kind: Kind) -> Option<Vec<Message<'static>>> {
         Kind::UnknownNumber => Message::UnknownNumber { program, contact, contact_phone },
         Kind::GuardianReply => Message::GuardianReply { program, contact, contact_phone },
         Kind::NoOpenCheck => Message::NoOpenCheck { program, contact, contact_phone },
+        Kind::ChatCode => Message::ChatCode { program, first: FIRST, code: "MWQX-7KHB" },
         Kind::StaffStart => Message::StaffStart { program },
         _ => return None,
     }])
@@ -186,7 +192,9 @@ fn list_samples(kind: Kind, words: &Spoken) -> Option<Vec<Message<'static>>> {
     let few = || many_names().into_iter().take(2).collect::<Vec<_>>();
     Some(match kind {
         Kind::FixList => {
+            let bring = Some("14 chin straps, 9 face-mask clips (Tern), screwdriver, needle and glycerine");
             let list = |lines: Vec<_>, hands, not_fit, link| Message::FixList {
+                bring: bring.filter(|_| hands != 2),
                 event,
                 starts: words.by,
                 hands,
@@ -201,6 +209,17 @@ fn list_samples(kind: Kind, words: &Spoken) -> Option<Vec<Message<'static>>> {
                 list(one.clone(), 1, 0, link),
                 list(one, 2, 0, None),
             ]
+        }
+        Kind::FixWaiting => {
+            let waiting = |lines: Vec<_>, everyone, link| Message::FixWaiting {
+                event,
+                lines,
+                everyone,
+                reply: "got Constantinos",
+                link,
+            };
+            let one = many_fixes().into_iter().take(1).collect::<Vec<_>>();
+            vec![waiting(many_fixes(), true, link), waiting(many_fixes(), false, None), waiting(one, false, link)]
         }
         Kind::SilentList => vec![
             Message::SilentList { event, lines: many_names(), total: 104, link },
@@ -239,6 +258,15 @@ fn staff_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
         Kind::ItemDone => {
             return vec![Message::ItemDone { who, what: Some(what) }, Message::ItemDone { who, what: None }];
         }
+        Kind::ItemHas
+        | Kind::ItemStatus
+        | Kind::HandedOn
+        | Kind::ItemHanded
+        | Kind::ItemHeld
+        | Kind::WhatMeant
+        | Kind::Meant => {
+            return shared_samples(kind);
+        }
         Kind::EventCalledOff => {
             return [92, 1].map(|told| Message::EventCalledOff { event: words.event, told }).to_vec();
         }
@@ -255,9 +283,38 @@ fn staff_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
         Kind::StaffNotUnderstood => Message::StaffNotUnderstood { hint: "12 done new strap" },
         Kind::StaffNotAllowed => Message::StaffNotAllowed { what: "12 done new strap" },
         Kind::MedicalNotByText => Message::MedicalNotByText { who },
+        Kind::SignIn => Message::SignIn { program: PROGRAM, link: SIGN_IN, minutes: 15 },
         Kind::OptedOut => Message::OptedOut { who },
         _ => return Vec::new(),
     }]
+}
+
+/// What staff hear of each other's work.
+fn shared_samples(kind: Kind) -> Vec<Message<'static>> {
+    let who = WHO;
+    let (all, none) = (Helmet(all_flags()), Helmet(Flags::NONE));
+    match kind {
+        Kind::ItemHas => [(Some(CONTACT), true), (Some(CONTACT), false), (None, true), (None, false)]
+            .map(|(by, done)| Message::ItemHas { who, by, done })
+            .to_vec(),
+        Kind::ItemStatus => [(Some(CONTACT), Some("T-0142"), all), (None, None, none)]
+            .map(|(by, helmet, flags)| Message::ItemStatus { who, helmet, flags, by, note: Some("needs new helmet") })
+            .to_vec(),
+        Kind::HandedOn => [(Some("T-0142"), all), (None, none)]
+            .map(|(helmet, flags)| Message::HandedOn { who, helmet, flags, from: CONTACT })
+            .to_vec(),
+        Kind::ItemHanded => [Some(CONTACT), None].map(|to| Message::ItemHanded { who, to }).to_vec(),
+        Kind::ItemHeld => [true, false].map(|body| Message::ItemHeld { who, body }).to_vec(),
+        Kind::WhatMeant => {
+            [Some("gm coach its like kinda whatever the thing on the side does the thing again lol"), None]
+                .map(|words| Message::WhatMeant { who, words: words.map(Typed), reply: "Constantinos" })
+                .to_vec()
+        }
+        Kind::Meant => [(all, true), (all, false), (none, true), (none, false)]
+            .map(|(flags, body)| Message::Meant { who, flags, body })
+            .to_vec(),
+        _ => Vec::new(),
+    }
 }
 
 fn alert_samples(words: &Spoken) -> Vec<Message<'static>> {
@@ -280,6 +337,7 @@ fn alert_samples(words: &Spoken) -> Vec<Message<'static>> {
     vec![
         alert(Some(long), true, Attempt::Everyone, phone, all_flags()),
         alert(Some("me duele la cabeza 🤕"), false, Attempt::Again, None, all_flags()),
+        alert(Some("no me siento bien"), false, Attempt::Second, phone, Flags::NONE),
         alert(None, false, Attempt::First, phone, Flags::NONE),
     ]
 }

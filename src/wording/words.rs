@@ -5,6 +5,7 @@
 use chrono::{Datelike, NaiveDate, NaiveTime, Timelike};
 
 use crate::trade::flag::{Flag, Flags};
+use crate::trade::parts::{Kit, Part, Tool};
 use crate::trade::roster::{EventKind, Language};
 
 use Language::{En, Es};
@@ -108,6 +109,51 @@ pub fn helmet_short(flags: Flags, language: Language) -> String {
 pub fn body_words(flags: Flags, language: Language) -> String {
     let words: Vec<&str> = flags.body().iter().map(|flag| flag_words(flag, language)).collect();
     words.join(", ")
+}
+
+/// Parts and tools in words, counted: "3 chin straps", "1 face-mask clip (Tern)", "needle and glycerine".
+#[must_use]
+pub fn kit_words(kit: &Kit, language: Language) -> Vec<String> {
+    let parts = kit.parts.iter().map(|row| {
+        let name = part_words(row.part, row.count == 1, language);
+        let model = row.model.as_ref().map(|model| format!(" ({model})")).unwrap_or_default();
+        format!("{} {name}{model}", row.count)
+    });
+    parts.chain(kit.tools.iter().map(|tool| tool_words(*tool, language).to_owned())).collect()
+}
+
+const fn part_words(part: Part, one: bool, language: Language) -> &'static str {
+    match (part, one, language) {
+        (Part::Helmet, true, En) => "helmet to issue",
+        (Part::Helmet, false, En) => "helmets to issue",
+        (Part::Helmet, true, Es) => "casco para entregar",
+        (Part::Helmet, false, Es) => "cascos para entregar",
+        (Part::ChinStrap, true, En) => "chin strap",
+        (Part::ChinStrap, false, En) => "chin straps",
+        (Part::ChinStrap, true, Es) => "barbijo",
+        (Part::ChinStrap, false, Es) => "barbijos",
+        (Part::MaskClip, true, En) => "face-mask clip",
+        (Part::MaskClip, false, En) => "face-mask clips",
+        (Part::MaskClip, true, Es) => "broche de careta",
+        (Part::MaskClip, false, Es) => "broches de careta",
+        (Part::JawPads, true, En) => "pair of jaw pads",
+        (Part::JawPads, false, En) => "pairs of jaw pads",
+        (Part::JawPads, true, Es) => "par de cojines",
+        (Part::JawPads, false, Es) => "pares de cojines",
+        (Part::FrontPad, true, En) => "front pad",
+        (Part::FrontPad, false, En) => "front pads",
+        (Part::FrontPad, true, Es) => "cojín frontal",
+        (Part::FrontPad, false, Es) => "cojines frontales",
+    }
+}
+
+const fn tool_words(tool: Tool, language: Language) -> &'static str {
+    match (tool, language) {
+        (Tool::Screwdriver, En) => "screwdriver",
+        (Tool::Screwdriver, Es) => "destornillador",
+        (Tool::Needle, En) => "needle and glycerine",
+        (Tool::Needle, Es) => "aguja y glicerina",
+    }
 }
 
 /// Signs that mean calling 911 at once, in plain words: the red flags of the Concussion Recognition Tool 6
@@ -326,6 +372,20 @@ mod tests {
         assert_eq!(joined(&["Eva", "Hilario"], Es), "Eva e Hilario");
         assert_eq!(joined(&["tela", "hierro"], Es), "tela y hierro");
         assert_eq!(options(&["Jonah", "Eli"]), "1 Jonah 2 Eli");
+    }
+
+    #[test]
+    fn parts_and_tools_are_counted_in_words() {
+        use crate::trade::parts::kit;
+        let strap: Flags = [Flag::Strap].into_iter().collect();
+        let items = [(strap, Some("Tern")), (strap, None), (strap, None)];
+        let more: Flags = [Flag::Hardware, Flag::Air].into_iter().collect();
+        let kit = kit(items.into_iter().chain([(more, Some("Tern"))]));
+        assert_eq!(
+            kit_words(&kit, En),
+            ["3 chin straps", "1 face-mask clip (Tern)", "screwdriver", "needle and glycerine"]
+        );
+        assert_eq!(kit_words(&kit, Es)[0], "3 barbijos");
     }
 
     #[test]

@@ -247,6 +247,10 @@ fn build(people: &[Person], school: &School) -> Dataset {
             } else {
                 Vec::new()
             },
+            hours: person.consent.then(|| browline::trade::roster::DutyHours {
+                from: chrono::NaiveTime::from_hms_opt(13, 30, 0).unwrap(),
+                until: chrono::NaiveTime::from_hms_opt(19, 0, 0).unwrap(),
+            }),
             call_order: 1 + i64::try_from(number).unwrap(),
             active: true,
         });
@@ -339,7 +343,7 @@ impl Dress {
     }
 
     fn staff(&self, data: &Dataset) -> Vec<u8> {
-        let header = ["id", "first", "last", "mobile", "email", "roles", "teams", "duty", "call order"];
+        let header = ["id", "first", "last", "mobile", "email", "roles", "teams", "duty", "Hours", "call order"];
         let rows = data.staff.iter().map(|member| {
             vec![
                 member.id.0.clone(),
@@ -350,6 +354,7 @@ impl Dress {
                 "Equipment manager; coach".to_owned(),
                 member.teams.iter().map(ToString::to_string).collect::<Vec<_>>().join("|"),
                 if member.duty.is_empty() { String::new() } else { "tue, sun".to_owned() },
+                member.hours.map(|_| "13:30 - 7:00 PM".to_owned()).unwrap_or_default(),
                 member.call_order.to_string(),
             ]
         });

@@ -3,8 +3,14 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "helpers of tests")]
 
 mod carrier;
+mod chat;
+#[path = "../support/chat_description.rs"]
+mod chat_description;
 mod conversation;
+#[path = "../support/fake_chat.rs"]
+mod fake_chat;
 mod morning;
+mod staff;
 mod store;
 mod support;
 mod web;

@@ -2,17 +2,18 @@
 
 use chrono::TimeDelta;
 
+use super::report::{self, Source, by_when, care, flagged, set_state};
 use super::who::{self, Whose};
 use super::{is_report, rights};
-use crate::desk::scene::{Cancel, Scene, To, phone_words};
+use crate::desk::scene::{Scene, To, phone_words};
 use crate::reading::{Kind, Reading, read};
 use crate::store::rows::{Asked, InMessage, Purpose};
-use crate::trade::flag::{Control, Flag, Flags};
+use crate::trade::flag::{Control, Flags};
 use crate::trade::morning::{ByHand, CheckState, MorningCheck};
-use crate::trade::queue::{HoldKind, ItemState, Queue};
-use crate::trade::roster::{Athlete, AthleteId, Language, Role, StaffMember};
+use crate::trade::queue::{HoldKind, ItemState, MORE_NOT_UNDERSTOOD, NOT_UNDERSTOOD, Queue};
+use crate::trade::roster::{Athlete, AthleteId, Language};
 use crate::trade::time::Moment;
-use crate::wording::{Attempt, Body, Helmet, Message, Typed, words};
+use crate::wording::{Message, words};
 
 /// Texts within this time are one reply in pieces.
 const ONE_REPLY: TimeDelta = TimeDelta::seconds(60);
@@ -49,6 +50,16 @@ pub fn handle(scene: &mut Scene<'_>, message: &mut InMessage, reading: &Reading,
         let reading = about(scene, &athlete, &text, reading, &message.body);
         apply(scene, message, &athlete, &text, reading);
     }
+}
+
+/// Acts on what an athlete wrote in a way that tells who it is: nobody has to be asked, and a question put to the number is
+/// not answered by it.
+pub fn handle_known(scene: &mut Scene<'_>, message: &mut InMessage, reading: &Reading, athlete: &AthleteId) {
+    message.reading = Some(reading.clone());
+    message.athletes = vec![athlete.clone()];
+    let text = message.body.clone();
+    let reading = about(scene, athlete, &text, reading, &text);
+    apply(scene, message, athlete, &text, reading);
 }
 
 /// What a text says of an athlete. Their own name in it is no word to be read, and a correction that opens with "wait" is
@@ -132,17 +143,15 @@ fn ask_whose(scene: &mut Scene<'_>, message: &mut InMessage, reading: &Reading, 
 
 /// A body complaint that cannot be laid to one athlete goes to the trainer all the same, and its sender gets the care.
 pub fn body_report_about_nobody(scene: &mut Scene<'_>, message: &InMessage, reading: &Reading, whom: &str) {
-    let mut item = scene.item(Queue::Medical, message.phone.as_str(), None);
-    item.about = Some(whom.to_owned());
-    item.flags = item.flags.union(reading.flags.body());
-    item.red_flag |= reading.red_flag;
-    item.replies.push(message.body.clone());
-    item.alerts = item.alerts.max(1);
-    let id = item.id.clone();
-    scene.items.put(id.clone(), item);
-    alert(scene, &id, Attempt::First, &message.id);
+    report::about_nobody(scene, message, reading.flags, reading.red_flag, whom);
     let language = super::language_of(reading);
-    care(scene, message, None, whom, language, reading.flags, reading.red_flag, false);
+    let source = source(message, "number");
+    care(scene, &source, None, whom, language, reading.flags, reading.red_flag, false);
+}
+
+/// A text as the origin of a report.
+fn source<'a>(message: &'a InMessage, by: &'a str) -> Source<'a> {
+    Source { key: &message.id, origin: &message.id, by, phone: Some(&message.phone), photos: &message.photos }
 }
 
 /// The athlete's answer to today's, or the last, check.
@@ -152,7 +161,10 @@ fn apply(scene: &mut Scene<'_>, message: &InMessage, athlete: &AthleteId, text: 
     remember(scene, check.as_ref(), text);
     let photos = !message.photos.is_empty();
     match reading.kind {
-        Kind::Flagged => flagged(scene, message, athlete, check.as_ref(), text, &reading),
+        Kind::Flagged => {
+            let by = format!("athlete {athlete}");
+            flagged(scene, &source(message, &by), athlete, check.as_ref(), text, &reading);
+        }
         Kind::AllClear if photos => look(scene, message, athlete, text, "sent a photo with an all clear"),
         Kind::AllClear => all_clear(scene, message, athlete, check.as_ref()),
         Kind::Control => control(scene, message, athlete, check.as_ref(), &reading),
@@ -196,280 +208,6 @@ fn remember(scene: &mut Scene<'_>, check: Option<&MorningCheck>, text: &str) {
 /// Whether the last text for a check came so lately that another belongs to the same reply.
 fn is_recent(now: Moment, check: &MorningCheck) -> bool {
     check.last_text_at.is_some_and(|at| now.since(at) <= ONE_REPLY)
-}
-
-fn set_state(scene: &mut Scene<'_>, check: Option<&MorningCheck>, state: CheckState, flags: Flags) {
-    let Some(check) = check else { return };
-    let now = scene.now;
-    scene.checks.change(&(check.athlete.clone(), check.date), |check| {
-        check.state = state;
-        check.flags = check.flags.union(flags);
-        if state != CheckState::Unclear && state != CheckState::Later {
-            check.answered_at.get_or_insert(now);
-        }
-    });
-    scene.cancel(Cancel::Nudge(check.date, check.athlete.clone()));
-}
-
-fn flagged(
-    scene: &mut Scene<'_>,
-    message: &InMessage,
-    athlete: &AthleteId,
-    check: Option<&MorningCheck>,
-    text: &str,
-    reading: &Reading,
-) {
-    let who = scene.who(athlete);
-    set_state(scene, check, CheckState::Flagged, reading.flags);
-    let (helmet, body) = (reading.flags.helmet(), reading.flags.body());
-    let is_body = !body.is_empty() || reading.red_flag;
-    let by = format!("athlete {athlete}");
-    for kind in HoldKind::for_flags(reading.flags) {
-        scene.hold(athlete, kind, &by, Some(&message.id));
-    }
-    if !helmet.is_empty() {
-        equipment_item(scene, message, athlete, text, helmet, is_body);
-        let words = words::helmet_words(helmet, Language::En);
-        scene.tell(format!("{who}: {words} → fix list"));
-    }
-    if is_body {
-        medical_item(scene, message, athlete, text, reading);
-    }
-    let flag_names: Vec<&str> = reading.flags.helmet().iter().map(Flag::name).collect();
-    let why = if is_body { "body report".to_owned() } else { flag_names.join(" ") };
-    scene.note(&by, "flagged", athlete.as_str(), &why, Some(&message.id));
-    let person = scene.athletes.get(athlete).cloned();
-    let (first, language) =
-        person.map_or_else(|| (athlete.0.clone(), Language::En), |athlete| (athlete.first.clone(), athlete.language));
-    if is_body {
-        care(scene, message, Some(athlete), &first, language, reading.flags, reading.red_flag, !helmet.is_empty());
-    } else {
-        let flags = scene
-            .items
-            .values()
-            .find(|item| item.is_open() && item.queue == Queue::Equipment && item.athlete.as_ref() == Some(athlete))
-            .map_or(helmet, |item| item.flags);
-        fitting(scene, message, athlete, &first, language, flags);
-    }
-}
-
-fn equipment_item(
-    scene: &mut Scene<'_>,
-    message: &InMessage,
-    athlete: &AthleteId,
-    text: &str,
-    flags: Flags,
-    with_body_words: bool,
-) {
-    let mut item = scene.item(Queue::Equipment, athlete.as_str(), Some(athlete));
-    let grew = !flags.minus(item.flags).is_empty();
-    item.flags = item.flags.union(flags);
-    item.about = None;
-    if with_body_words {
-        // The words are with the trainer.
-        item.about = Some("ask the athletic trainer about the reply".to_owned());
-    } else {
-        item.replies.push(text.to_owned());
-    }
-    item.photos.extend(message.photos.iter().cloned());
-    scene.items.put(item.id.clone(), item);
-    if grew {
-        added(scene, message, athlete);
-    }
-}
-
-/// What comes in after the fix list went out is told at once to those who have it.
-fn added(scene: &mut Scene<'_>, message: &InMessage, athlete: &AthleteId) {
-    let Some(person) = scene.athletes.get(athlete).cloned() else { return };
-    let Some(event) = scene.next_event(&person.team).filter(|event| event.date == scene.today).cloned() else { return };
-    let before = scene.program.teams.get(&event.team).map(|team| team.times.fix_list_before.span());
-    if scene.now < event.starts_at.minus(before.unwrap_or_default()) {
-        return;
-    }
-    let open = scene
-        .items
-        .values()
-        .find(|item| item.is_open() && item.queue == Queue::Equipment && item.athlete.as_ref() == Some(athlete));
-    let flags = open.map_or(Flags::NONE, |item| item.flags);
-    let who = person.short();
-    let reply =
-        person.jersey.as_ref().map_or_else(|| format!("got {}", person.first), |jersey| format!("got {jersey}"));
-    let helmet = scene.helmets.get(athlete).map(|helmet| helmet.tag.0.clone());
-    for member in scene.on_duty(Role::Equipment, Some(&event.team), event.date) {
-        let Some(phone) = member.phone.clone() else { continue };
-        let time = event.starts_at.local(scene.program.zone).time();
-        let event_name = words::event_short(event.kind, time, member.language);
-        let text = Message::FixAdded {
-            event: &event_name,
-            who: &who,
-            helmet: helmet.as_deref(),
-            flags: Helmet(flags),
-            reply: &reply,
-        };
-        let key = format!("fix-added/{}/{}", message.id, member.id);
-        let to = To { phone: &phone, language: member.language, athlete: None };
-        scene.send(to, Purpose::List, key, &text, Some(event.starts_at));
-    }
-}
-
-fn medical_item(scene: &mut Scene<'_>, message: &InMessage, athlete: &AthleteId, text: &str, reading: &Reading) {
-    let mut item = scene.item(Queue::Medical, athlete.as_str(), Some(athlete));
-    let before = item.clone();
-    item.flags = item.flags.union(reading.flags.body());
-    item.red_flag |= reading.red_flag;
-    item.replies.push(text.to_owned());
-    item.photos.extend(message.photos.iter().cloned());
-    let grew = item.flags != before.flags || item.red_flag != before.red_flag;
-    let new = before.replies.is_empty();
-    if !new && grew && item.state == ItemState::Taken {
-        // Graver than what was acknowledged: the ladder starts anew.
-        item.state = ItemState::Open;
-        item.opened_at = scene.now;
-        item.alerts = 0;
-    }
-    item.alerts = item.alerts.max(1);
-    let id = item.id.clone();
-    scene.items.put(id.clone(), item);
-    if new || grew {
-        alert(scene, &id, Attempt::First, &message.id);
-    }
-    let who = scene.who(athlete);
-    scene.tell(format!("{who}: body report → athletic trainer texted at once; held"));
-}
-
-/// Texts medical staff about a body report: the trainer on duty, or every trainer. Where there is no trainer to text,
-/// the administrators and coaches hear that a report waits, without a word of it.
-pub fn alert(scene: &mut Scene<'_>, item: &str, attempt: Attempt, key: &str) {
-    let Some(item) = scene.items.get(&item.to_owned()).cloned() else { return };
-    let team = item.team.clone();
-    let mut trainers = match attempt {
-        Attempt::Everyone => Vec::new(),
-        _ => scene.on_duty(Role::Trainer, team.as_ref(), scene.today).into_iter().take(1).collect(),
-    };
-    if trainers.is_empty() {
-        trainers =
-            scene.staff.iter().filter(|member| member.has(Role::Trainer) && member.phone.is_some()).cloned().collect();
-    }
-    let medical = !trainers.is_empty();
-    if !medical {
-        let others = |member: &&StaffMember| {
-            member.phone.is_some() && (member.has(Role::Administrator) || member.has(Role::Coach))
-        };
-        trainers = scene.staff.iter().filter(others).cloned().collect();
-    }
-    let person = item.athlete.as_ref().and_then(|id| scene.athletes.get(id)).cloned();
-    let who = person.as_ref().map_or_else(|| item.about.clone().unwrap_or_default(), Athlete::short);
-    let phone = person.as_ref().and_then(|athlete| athlete.phone.as_ref()).map(phone_words);
-    let team_name = team
-        .and_then(|team| scene.program.teams.get(&team).map(|team| team.name.clone()))
-        .unwrap_or_else(|| scene.program.name.clone());
-    let reply = person.as_ref().map_or_else(
-        || "got it".to_owned(),
-        |athlete| {
-            athlete.jersey.as_ref().map_or_else(|| format!("got {}", athlete.first), |jersey| format!("got {jersey}"))
-        },
-    );
-    let words = item.replies.last().map(String::as_str).filter(|_| medical && scene.program.words_to_trainer);
-    for member in trainers {
-        let Some(to) = member.phone.clone() else { continue };
-        let time = words::clock_words(item.opened_at.local(scene.program.zone).time(), member.language);
-        let text = Message::BodyAlert {
-            who: &who,
-            team: &team_name,
-            time: &time,
-            what: Body(if medical { item.flags } else { Flags::NONE }),
-            words: words.map(Typed),
-            red_flag: item.red_flag && medical,
-            attempt,
-            phone: phone.as_deref(),
-            reply: &reply,
-        };
-        let rung = match attempt {
-            Attempt::First => 1,
-            Attempt::Again => 2,
-            Attempt::Everyone => 3,
-        };
-        let id = format!("alert/{}/{rung}/{}/{key}", item.id, member.id);
-        let body = scene.say(member.language, &text);
-        scene.send_text(To { phone: &to, language: member.language, athlete: None }, Purpose::Medical, id, body, None);
-    }
-}
-
-/// The care that a body complaint is answered with.
-#[expect(clippy::too_many_arguments, reason = "what the answer depends on")]
-fn care(
-    scene: &mut Scene<'_>,
-    message: &InMessage,
-    athlete: Option<&AthleteId>,
-    first: &str,
-    language: Language,
-    flags: Flags,
-    red_flag: bool,
-    also_helmet: bool,
-) {
-    let team = athlete.and_then(|id| scene.athletes.get(id)).map(|athlete| athlete.team.clone());
-    let (trainer, phone) = scene.trainer_contact(team.as_ref());
-    let (trainer, trainer_phone) = (trainer.as_deref(), phone.as_deref());
-    let text = if red_flag {
-        Message::Emergency { first, trainer, trainer_phone }
-    } else if flags.contains(Flag::Symptom) || flags.contains(Flag::Unwell) {
-        Message::Symptom { first, trainer, trainer_phone, also_helmet }
-    } else {
-        Message::Body { first, trainer, trainer_phone, also_helmet }
-    };
-    let subject = athlete.map_or("number", AthleteId::as_str);
-    let key = format!("care/{}/{subject}", message.id);
-    let body = scene.say(language, &text);
-    scene.send_text(To { phone: &message.phone, language, athlete }, Purpose::Medical, key, body, None);
-}
-
-/// Where to go with the helmet, by when, and whether it may be worn there.
-fn fitting(
-    scene: &mut Scene<'_>,
-    message: &InMessage,
-    athlete: &AthleteId,
-    first: &str,
-    language: Language,
-    flags: Flags,
-) {
-    let (place, by) = (scene.place(language), by_when(scene, athlete, language));
-    let key = format!("answer/{}/{athlete}", message.id);
-    let no_helmet = flags.contains(Flag::Missing) || flags.contains(Flag::WrongHelmet);
-    let text = if no_helmet {
-        Message::FlaggedMissing { first, wrong: flags.contains(Flag::WrongHelmet), place: &place, by: &by }
-    } else if HoldKind::for_flags(flags).contains(&HoldKind::Equipment) {
-        Message::FlaggedHold { first, flags: Helmet(flags), place: &place, by: &by }
-    } else {
-        Message::FlaggedRefit { first, flags: Helmet(flags), place: &place, by: &by }
-    };
-    let body = scene.say(language, &text);
-    scene.send_text(To { phone: &message.phone, language, athlete: Some(athlete) }, Purpose::Answer, key, body, None);
-}
-
-/// When the athlete should be at the equipment room, in words: before the next event, or before "practice".
-fn by_when(scene: &Scene<'_>, athlete: &AthleteId, language: Language) -> String {
-    let team = scene.athletes.get(athlete).map(|athlete| athlete.team.clone());
-    let next = team.as_ref().and_then(|team| scene.next_event(team));
-    let Some(event) = next else {
-        return match language {
-            Language::En => "the next practice".to_owned(),
-            Language::Es => "la próxima práctica".to_owned(),
-        };
-    };
-    let before = scene.program.teams.get(&event.team).map(|team| team.times.fix_by_before.span()).unwrap_or_default();
-    let at = event.starts_at.minus(before).max(scene.now).local(scene.program.zone);
-    let time = words::by_words(at.time(), language);
-    if at.date() == scene.today {
-        return time;
-    }
-    let day = words::day_words(at.date(), scene.today, language);
-    match language {
-        Language::En => format!("{time} {day}"),
-        Language::Es => format!(
-            "{time} {}",
-            day.strip_prefix("el ").map_or_else(|| format!("de {day}"), |day| format!("del {day}"))
-        ),
-    }
 }
 
 fn all_clear(scene: &mut Scene<'_>, message: &InMessage, athlete: &AthleteId, check: Option<&MorningCheck>) {
@@ -581,8 +319,12 @@ fn unclear(scene: &mut Scene<'_>, message: &InMessage, athlete: &AthleteId, chec
         let mut item = scene.item(Queue::Equipment, athlete.as_str(), Some(athlete));
         if item.opened_at != scene.now {
             item.replies.push(text.to_owned());
-            item.about = Some("wrote more that was not understood".to_owned());
-            scene.items.put(item.id.clone(), item);
+            let known = item.is_unread();
+            item.about = Some(MORE_NOT_UNDERSTOOD.to_owned());
+            scene.items.put(item.id.clone(), item.clone());
+            if !known {
+                report::ask_meant(scene, &item, &message.id);
+            }
         }
         return;
     }
@@ -603,13 +345,14 @@ fn unclear(scene: &mut Scene<'_>, message: &InMessage, athlete: &AthleteId, chec
         return;
     }
     let mut item = scene.item(Queue::Equipment, athlete.as_str(), Some(athlete));
-    item.about = Some("answer not understood: ask and look".to_owned());
+    item.about = Some(NOT_UNDERSTOOD.to_owned());
     item.replies.push(text.to_owned());
     let known = item.opened_at != scene.now;
-    scene.items.put(item.id.clone(), item);
+    scene.items.put(item.id.clone(), item.clone());
     if known {
         return;
     }
+    report::ask_meant(scene, &item, &message.id);
     let (place, by) = (scene.place(person.language), by_when(scene, athlete, person.language));
     let text = Message::UnclearAgain { first: &person.first, place: &place, by: &by };
     let body = scene.say(person.language, &text);

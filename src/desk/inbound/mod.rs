@@ -5,6 +5,7 @@
 
 pub mod athlete;
 pub mod guardian;
+pub mod report;
 pub mod rights;
 pub mod staff;
 pub mod who;
@@ -27,6 +28,8 @@ pub fn handle(scene: &mut Scene<'_>, mut message: InMessage, reading: &Reading) 
     let member = scene.staff.iter().find(|member| member.phone.as_ref() == Some(&message.phone)).cloned();
     if rights::handle(scene, &mut message, reading, member.as_ref(), &athletes) {
         // Done.
+    } else if super::chat::link::asked(scene, &message, member.as_ref(), &athletes) {
+        message.athletes = athletes;
     } else if let Some(member) = member {
         staff::handle(scene, &message, &member);
     } else if !athletes.is_empty() {
@@ -71,7 +74,7 @@ fn unknown(scene: &mut Scene<'_>, message: &mut InMessage, reading: &Reading) {
 /// The language to answer somebody in whose language nobody recorded.
 #[must_use]
 pub fn language_of(reading: &Reading) -> Language {
-    if reading.lang == crate::reading::Lang::Es { Language::Es } else { Language::En }
+    if reading.lang == crate::reading::Lang::ES { Language::Es } else { Language::En }
 }
 
 /// Who is meant in the record: "staff ana".

@@ -6,6 +6,7 @@ use super::super::lex::Item;
 use super::super::lexicon::Tag;
 use super::super::numbers::SIX;
 use super::super::resolve::{self, Outcome, denied};
+use super::super::roles::Role;
 use super::super::support::{self, Reach};
 use super::{Finding, Scan, Subject, asks, is_specific, point_flags};
 use crate::trade::flag::Flag;
@@ -21,6 +22,11 @@ impl Scan<'_> {
         }
         self.chained = false;
         let Some(neg) = self.negation else { return };
+        let emphasis = matches!(tag, Tag::Fill | Tag::Affirm) && neg + 1 == at;
+        if emphasis && self.open.iter().any(|s| s.at < neg && is_specific(s)) {
+            // "La mask no, coach": what follows says nothing.
+            return self.settle_open(at);
+        }
         if self.open.iter().any(|s| s.at > neg && (s.tag.is_part() || s.tag == Tag::Points)) {
             if matches!(tag, Tag::Fill | Tag::Affirm | Tag::Checked | Tag::Story | Tag::You | Tag::Person) {
                 self.settle_open(at);
@@ -46,7 +52,7 @@ impl Scan<'_> {
     }
 
     pub(super) fn is_opener(&self, neg: usize) -> bool {
-        matches!(self.items[neg].word.as_str(), "no" | "nah" | "nope" | "na" | "naw")
+        self.items[neg].roles.has(Role::Opens)
             && neg - self.clause_start.min(neg) < WINDOW
             && self.items[self.clause_start.min(neg)..neg]
                 .iter()
@@ -56,9 +62,9 @@ impl Scan<'_> {
     pub(super) fn negative(&mut self, at: usize, tag: Tag) {
         let next = self.items.get(at + 1).map(|item| item.tag);
         let again = self.items[at + 1..].iter().take(3).find(|item| item.tag != Tag::Glue);
-        if again.is_some_and(|item| item.tag == Tag::None || item.word == "no")
+        if again.is_some_and(|item| item.tag == Tag::None || item.roles.has(Role::DeniesAgain))
             && tag == Tag::Neg
-            && self.items[at].word != "no"
+            && !self.items[at].roles.has(Role::DeniesAgain)
         {
             // "Aint got no", "dont have nothing": one denial said twice.
             return;
@@ -72,11 +78,11 @@ impl Scan<'_> {
         {
             return;
         }
-        let praise = self.items[at + 1..]
+        let says_more = self.items[at + 1..]
             .iter()
             .find(|item| item.tag != Tag::Glue)
-            .is_some_and(|i| resolve::is_reassuring(i.tag));
-        if tag == Tag::None && (self.negation.is_some() || (self.chained && !praise)) {
+            .is_some_and(|i| resolve::is_predicate(i.tag) || resolve::outright(i.tag).is_some());
+        if tag == Tag::None && (self.negation.is_some() || (self.chained && !says_more)) {
             return;
         }
         if self.negation.is_some() && !self.open.is_empty() {
@@ -86,12 +92,14 @@ impl Scan<'_> {
     }
 
     pub(super) fn comma(&mut self, at: usize) {
+        self.supposing &= !self.supposed;
         if self.negation.is_some() {
             self.end_clause(at, false);
         }
     }
 
     pub(super) fn conjunction(&mut self, at: usize) {
+        self.supposing &= !self.supposed;
         if self.negation.is_some() {
             self.end_clause(at, false);
         }
@@ -111,6 +119,9 @@ impl Scan<'_> {
         if tag == Tag::Points && self.correcting.take().is_some() {
             self.take_back();
         }
+        // "No screw loose, it sits low": a new subject is not reached by a negation that has had its predicate.
+        let goes_on = at.checked_sub(1).is_some_and(|before| self.items[before].tag == Tag::Or);
+        self.chained &= goes_on;
         let specific = tag.is_part() || tag == Tag::Points;
         if specific && let Some(neg) = self.negation {
             self.open.retain(|s| s.at > neg || is_specific(s));
@@ -159,7 +170,7 @@ impl Scan<'_> {
                 self.flag_subject(subject, neg);
             } else if subject.tag == Tag::Points {
                 self.notes.fine |= subject.points;
-            } else if !matches!(self.items[neg].word.as_str(), "no" | "sin" | "without" | "no tengo" | "no hay") {
+            } else if !self.items[neg].roles.has(Role::Lacks) {
                 self.notes.doubts.push(neg);
             } else if subject.tag == Tag::Helmet {
                 self.find(Flag::Missing, at.min(self.items.len() - 1), false);
@@ -262,7 +273,7 @@ impl Scan<'_> {
         else {
             return;
         };
-        let trails = matches!(self.items[but].word.as_str(), "tho" | "though" | "so");
+        let trails = self.items[but].roles.has(Role::Trails);
         let mut rest =
             self.items[self.clause_start.min(at)..].iter().take_while(|item| item.tag != Tag::Period).take(WINDOW);
         if !trails

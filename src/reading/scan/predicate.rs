@@ -2,9 +2,10 @@
 //!
 //! The tables are in `resolve`; here is the grammar around them.
 
-use super::super::lexicon::{Tag, lexicon};
+use super::super::lexicon::Tag;
 use super::super::numbers::SIX;
 use super::super::resolve::{self, Outcome, affirmed, denied, outright};
+use super::super::roles::Role;
 use super::super::support::Reach;
 use super::{Finding, Scan, Subject, bit_of, is_specific, point_flags};
 use crate::trade::flag::{Flag, Flags};
@@ -17,19 +18,25 @@ impl Scan<'_> {
         if self.inverts(at, tag) {
             return;
         }
+        if self.cheers(at) {
+            return;
+        }
         let negation = self.negation.take();
         self.denier = negation;
         if negation.is_some() && self.items[at].guessed {
             self.notes.doubts.push(at);
         }
-        let negated = negation.is_some() || (self.chained && resolve::is_trouble(tag));
+        let negated = negation.is_some() || (resolve::is_trouble(tag) && self.reached(at));
         let targets = self.targets(at, tag);
         self.open.clear();
         if self.supposing {
             // "If anything comes loose" supposes; "if something, my strap is broken" may not.
-            if resolve::is_trouble(tag) && targets.iter().any(is_specific) {
+            let or = at.checked_sub(1).is_some_and(|before| self.items[before].tag == Tag::Or);
+            let named = targets.iter().any(|s| !matches!(s.tag, Tag::It | Tag::All | Tag::Me));
+            if resolve::is_trouble(tag) && (named || (self.supposed && !or)) {
                 self.notes.doubts.push(at);
             }
+            self.supposed = true;
             return;
         }
         if self.asking && !matches!(tag, Tag::Broken | Tag::Crack | Tag::Hurt | Tag::Gone | Tag::Flat) {
@@ -45,15 +52,28 @@ impl Scan<'_> {
         }
         self.others_are_off(at, &targets, fine_before);
         self.chained = negated && resolve::is_trouble(tag);
+        self.chained_at = self.skip_to.saturating_sub(1).max(at);
         if targets.iter().any(|s| s.tag.is_part() || s.tag == Tag::Points) {
             self.last = targets;
         }
     }
 
+    /// "1-6 good, just 7 👍": a sign that says nothing of the number that "just" picks out.
+    fn cheers(&mut self, at: usize) -> bool {
+        let sign = !self.items[at].word.starts_with(char::is_alphanumeric);
+        let picked = self.open.last().copied().filter(|last| last.tag == Tag::Points && last.at < at);
+        let just = picked.filter(|last| self.only.is_some_and(|only| only < last.at && last.at - only <= 2));
+        let Some(subject) = just.filter(|_| sign) else { return false };
+        self.open.clear();
+        self.flag_subject(subject, at);
+        true
+    }
+
     /// "A small crack", "a nasty cold": the adjective belongs to the trouble named next.
     pub(super) fn only_describes(&self, at: usize, tag: Tag) -> bool {
         let next = self.items.get(at + 1).map(|item| item.tag);
-        matches!(tag, Tag::Bad | Tag::Loose | Tag::TooTight)
+        self.negation.is_none()
+            && matches!(tag, Tag::Bad | Tag::Loose | Tag::TooTight)
             && next.is_some_and(|next| {
                 matches!(next, Tag::Crack | Tag::Vomit) || outright(next).is_some_and(Flag::is_body)
             })
@@ -62,9 +82,7 @@ impl Scan<'_> {
     /// "Everything but 1 and 2 is bad": the exception is what is fine.
     pub(super) fn inverts(&mut self, at: usize, tag: Tag) -> bool {
         let Some(except) = self.except.filter(|_| tag == Tag::Bad && self.negation.is_none()) else { return false };
-        let starts_with_all =
-            ["everything", "all", "todo", "todos"].iter().any(|w| self.items[except].word.starts_with(w));
-        if !starts_with_all || !self.open.is_empty() {
+        if !self.items[except].roles.has(Role::Everything) || !self.open.is_empty() {
             return false;
         }
         let named = self.notes.findings.iter().filter(|f| f.at > except).fold(Flags::NONE, |all, f| all.union(f.flags));
@@ -95,6 +113,7 @@ impl Scan<'_> {
                     return open;
                 }
             }
+            self.doubt_points_before_the_helmet(&open, tag);
             if open.iter().any(|s| matches!(s.tag, Tag::Points)) || !open.iter().any(|s| s.tag == Tag::Helmet) {
                 return open;
             }
@@ -115,6 +134,16 @@ impl Scan<'_> {
         open
     }
 
+    /// "5 my helmet is perfect": what is said of the helmet may not be said of the number before it.
+    fn doubt_points_before_the_helmet(&mut self, open: &[Subject], tag: Tag) {
+        let Some(helmet) = open.iter().find(|s| s.tag == Tag::Helmet) else { return };
+        let before = || open.iter().filter(|s| s.tag == Tag::Points && s.at < helmet.at);
+        let named = before().fold(0, |points, s| points | s.points);
+        if resolve::is_reassuring(tag) && named & SIX != SIX {
+            self.notes.doubts.extend(before().map(|s| s.at));
+        }
+    }
+
     /// Whether something other than "and it" stands between the last subject's predicate and this one.
     pub(super) fn since_last_is_new(&self, at: usize) -> bool {
         let Some(last) = self.last.last().filter(|last| at - last.at < 30) else { return true };
@@ -125,6 +154,10 @@ impl Scan<'_> {
     pub(super) fn after(&mut self, at: usize, tag: Tag) -> Vec<Subject> {
         let items = self.items;
         let mut found = Vec::new();
+        if matches!(tag, Tag::High | Tag::Flat) && items[at].word.contains(' ') {
+            // "Me tapa las cejas", "wont hold air": whole by themselves.
+            return found;
+        }
         let mut next = at + 1;
         let mut skipped = 0;
         while let Some(item) = items.get(next) {
@@ -246,32 +279,26 @@ impl Scan<'_> {
     /// "Everything checks out", "no cracks": an entry that begins with everything or with nothing.
     fn is_about_all(&self, at: usize) -> bool {
         let mut words = self.items[at].word.split(' ');
-        let first = words.next().and_then(|word| lexicon().single(word));
+        let first = words.next().and_then(|word| self.lexicon.single(word));
         words.next().is_some() && first.is_some_and(|entry| matches!(entry.tag, Tag::All | Tag::None | Tag::Neg))
     }
 
     /// "Nothing wrong", "no issues": denies trouble of whatever kind.
     fn denies_all(&self) -> bool {
-        self.denier.is_some_and(|neg| {
-            self.items[neg].tag == Tag::None || ["no", "ni"].contains(&self.items[neg].word.as_str())
-        })
+        self.denier.is_some_and(|neg| self.items[neg].tag == Tag::None || self.items[neg].roles.has(Role::DeniesAll))
     }
 
     /// "I can't move on", "don't break it": what somebody does not do says nothing of a helmet.
     fn denies_an_act(&self, tag: Tag) -> bool {
-        let act = self.denier.is_some_and(|neg| {
-            ["dont", "cant", "cannot", "never", "couldnt", "wouldnt", "shouldnt", "do not", "wasnt", "werent"]
-                .contains(&self.items[neg].word.as_str())
-        });
+        let act = self.denier.is_some_and(|neg| self.items[neg].roles.has(Role::DeniesAct));
         act && resolve::is_trouble(tag) && tag != Tag::Hurt
     }
 
     /// How surely what is said of the subject is about the helmet.
     pub(super) fn reach_of(&self, subject: Subject) -> Reach {
-        let word = self.items[subject.at].word.as_str();
         match subject.tag {
             Tag::It | Tag::Me => Reach::Loose,
-            Tag::All if !word.contains('6') && !word.contains("six") && !word.contains("seis") => Reach::Whole,
+            Tag::All if !self.items[subject.at].roles.has(Role::CountsSix) => Reach::Whole,
             Tag::Rest => Reach::Whole,
             tag if tag.is_body() => Reach::Whole,
             _ => Reach::Named,

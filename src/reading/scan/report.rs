@@ -5,8 +5,9 @@
 use super::super::lex::Item;
 use super::super::lexicon::Tag;
 use super::super::resolve::{outright, part_flag};
+use super::super::roles::Role;
 use super::super::support::Reach;
-use super::{Finding, NEGATIONS, Scan, Subject, is_boundary, point_flags};
+use super::{Finding, Scan, Subject, is_boundary, point_flags};
 use crate::trade::flag::Flag;
 
 /// What a sentence may be about.
@@ -67,10 +68,10 @@ impl Scan<'_> {
 
     pub(super) fn said_outright(&mut self, at: usize, tag: Tag) {
         let Some(flag) = outright(tag) else { return };
-        let own = self.items[at].word.split(' ').any(|word| NEGATIONS.contains(&word));
+        let own = self.items[at].roles.has(Role::Denies);
         // "No, my head hurts": what has a subject of its own is not what the word before denies.
         let whole = self.items[at].was.is_some_and(is_subject);
-        let denied = (self.negation.is_some() || self.chained) && !own && !whole;
+        let denied = (self.negation.is_some() || self.reached(at)) && !own && !whole;
         let body = flag.is_body();
         let mut clause = self.items[at..].iter().take(6).take_while(|item| !is_boundary(item.tag));
         let resolved = self.soft_before(at) || clause.any(|item| item.tag == Tag::Anymore);
@@ -89,6 +90,7 @@ impl Scan<'_> {
             }
             self.negation = None;
             self.chained = true;
+            self.chained_at = at;
             return;
         }
         self.negation = None;
@@ -139,7 +141,7 @@ impl Scan<'_> {
         let from = self.negation.unwrap_or(at);
         self.softened
             || self.items[from..=at].iter().any(|item| item.tag == Tag::Soft)
-            || matches!(self.items[from].word.as_str(), "ya no" | "no more" | "no longer" | "stopped")
+            || self.items[from].roles.has(Role::NoLonger)
     }
 
     pub(super) fn find(&mut self, flag: Flag, at: usize, red: bool) {

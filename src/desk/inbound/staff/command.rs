@@ -1,6 +1,20 @@
-//! What staff type, as people type it.
+//! What staff type, as people type it: several athletes in one text, several things in one text, words run together,
+//! letters dropped. Pure.
+//!
+//! Invariant: a text that can be taken in two ways, or that holds a doubt ("almost", "but", "?"), is no command. Spelling
+//! is mended only where nothing else can be meant.
+
+mod clause;
+mod lists;
+mod token;
+mod vocabulary;
+
+use std::collections::BTreeSet;
 
 use super::fold;
+use crate::desk::act::Meant;
+use crate::reading::{self, Kind};
+use crate::trade::flag::{Flag, Flags};
 use crate::trade::roster::Language;
 
 /// Who a command is about.
@@ -10,8 +24,6 @@ pub enum Target {
     Jersey(String),
     /// A first name, a last name or both, folded.
     Name(String),
-    /// Whatever waits.
-    Any,
 }
 
 impl Target {
@@ -21,22 +33,53 @@ impl Target {
         match self {
             Self::Jersey(number) => format!("#{number}"),
             Self::Name(name) => name.clone(),
-            Self::Any => String::new(),
         }
     }
+}
+
+/// To whom an item goes.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Hand {
+    /// Back to whoever takes it.
+    Open,
+    /// To the one who writes.
+    Me,
+    /// To a member of staff, by a name, folded.
+    To(String),
+}
+
+/// Why an athlete is to be held.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Holding {
+    /// The helmet.
+    Helmet,
+    /// The athletic trainer decides.
+    Trainer,
+    /// A licensed clinician decides.
+    Medical,
 }
 
 /// A staff command.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Command {
-    /// "got 12"
-    Take(Target),
+    /// "got 12", "got 12 n 44"
+    Take(Vec<Target>),
     /// "12 done new strap"
-    Done(Target, Option<String>),
+    Done(Vec<Target>, Option<String>),
     /// "12 needs new helmet"
-    Needs(Target, String),
+    Needs(Vec<Target>, String),
+    /// "12 to ben", "12 open"
+    HandOn(Vec<Target>, Hand),
+    /// "hold 12"
+    Hold(Vec<Target>, Option<Holding>),
     /// "12 can go": the trainer's decision.
-    MayGo(Target),
+    MayGo(Vec<Target>),
+    /// "12 fine", "12 is 2 5": what an unclear reply meant.
+    Says(Target, Meant),
+    /// "12 done?": a question.
+    Status(Vec<Target>),
+    /// "got all": everything that nobody has on the fix list.
+    TakeAll,
     /// "got it"
     Acknowledge,
     /// "no practice today", perhaps with a team.
@@ -64,226 +107,164 @@ impl Command {
             (_, Language::Es) => "hacer eso",
         }
     }
-}
 
-const TAKE: &[&str] = &["got", "taking", "take", "mine", "tengo", "tomo", "agarro", "have", "ack"];
-const DONE: &[&str] =
-    &["done", "fixed", "finished", "ready", "good", "listo", "lista", "hecho", "arreglado", "complete", "completed"];
-const NEEDS: &[&str] = &["needs", "need", "necesita", "ocupa", "wants"];
-const GO: &[&str] = &["go", "play", "practice", "jugar", "entrenar"];
-
-/// Reads a staff text; `None` when it is not one of the commands.
-#[must_use]
-pub fn parse(text: &str) -> Option<Command> {
-    let folded = fold(text);
-    let cleaned: String = folded
-        .chars()
-        .map(|c| if c.is_alphanumeric() || c == '#' || c == '\'' { c } else { ' ' })
-        .filter(|c| *c != '\'')
-        .collect();
-    let words: Vec<&str> = cleaned.split_whitespace().collect();
-    let joined = words.join(" ");
-    whole(&joined)
-        .or_else(|| call_off(&words))
-        .or_else(|| may_go(&words))
-        .or_else(|| done_or_needs(&words, text))
-        .or_else(|| take(&words))
-}
-
-fn whole(text: &str) -> Option<Command> {
-    Some(match text {
-        "list" | "fix list" | "the list" | "todo list" | "whats left" | "what is left" | "lista" | "la lista"
-        | "que falta" => Command::List,
-        "silent" | "whos silent" | "who is silent" | "who hasnt answered" | "no answer" | "whos missing"
-        | "quien falta" | "silencio" | "who didnt answer" => Command::Silent,
-        "whos out"
-        | "who is out"
-        | "out"
-        | "whos out today"
-        | "held"
-        | "who cant play"
-        | "whos held"
-        | "availability"
-        | "quien no juega"
-        | "quienes estan fuera"
-        | "quien esta fuera" => Command::Out,
-        "help" | "ayuda" | "commands" | "what can i text" | "" => Command::Help,
-        "got it" | "on it" | "ack" | "ok" | "okay" | "copy" | "roger" | "received" | "on my way" | "omw"
-        | "enterado" | "voy" | "ya voy" | "recibido" | "k" | "got" => Command::Acknowledge,
-        _ => return None,
-    })
-}
-
-fn call_off(words: &[&str]) -> Option<Command> {
-    let text = words.join(" ");
-    let said = [
-        "no practice",
-        "practice is off",
-        "practice off",
-        "practice cancelled",
-        "practice canceled",
-        "practice is cancelled",
-        "practice is canceled",
-        "cancel practice",
-        "call off practice",
-        "no game",
-        "game is off",
-        "game cancelled",
-        "game canceled",
-        "cancel game",
-        "no hay practica",
-        "sin practica",
-        "practica cancelada",
-        "se cancela la practica",
-        "no hay partido",
-        "partido cancelado",
-    ];
-    let phrase = said.iter().find(|phrase| text.contains(**phrase))?;
-    let rest = text.replacen(phrase, " ", 1);
-    const FILLER: &[&str] = &[
-        "today", "hoy", "guys", "everyone", "por", "lluvia", "for", "the", "rain", "due", "to", "weather", "is", "el",
-        "la", "de", "all",
-    ];
-    let rest: Vec<&str> = rest.split_whitespace().filter(|word| !FILLER.contains(word)).collect();
-    match rest.as_slice() {
-        [] => Some(Command::CallOff(None)),
-        team if team.len() <= 2 => Some(Command::CallOff(Some(team.join(" ")))),
-        _ => None,
+    /// Whom it is about.
+    #[must_use]
+    pub fn targets(&self) -> &[Target] {
+        match self {
+            Self::Take(targets)
+            | Self::Done(targets, _)
+            | Self::Needs(targets, _)
+            | Self::HandOn(targets, _)
+            | Self::Hold(targets, _)
+            | Self::MayGo(targets)
+            | Self::Status(targets) => targets,
+            Self::Says(target, _) => std::slice::from_ref(target),
+            _ => &[],
+        }
     }
-}
 
-fn jersey(word: &str) -> Option<Target> {
-    let number = word.trim_start_matches('#');
-    let fits = !number.is_empty() && number.len() <= 2 && number.chars().all(|c| c.is_ascii_digit());
-    fits.then(|| Target::Jersey(number.to_owned()))
-}
+    /// Whether it says itself what is to be done about a body complaint.
+    #[must_use]
+    pub fn is_about_a_body(&self) -> bool {
+        match self {
+            Self::Says(_, Meant::Flags(flags)) => !flags.body().is_empty(),
+            Self::Hold(_, Some(Holding::Trainer | Holding::Medical)) => true,
+            _ => false,
+        }
+    }
 
-fn target(words: &[&str]) -> Option<Target> {
-    match words {
-        [one] => jersey(one).or_else(|| is_name(one).then(|| Target::Name((*one).to_owned()))),
-        [first, last] if is_name(first) && is_name(last) => Some(Target::Name(format!("{first} {last}"))),
-        _ => None,
-    }
-}
-
-fn is_name(word: &str) -> bool {
-    let known = TAKE.contains(&word) || DONE.contains(&word) || NEEDS.contains(&word) || GO.contains(&word);
-    word.chars().count() >= 2 && word.chars().all(char::is_alphabetic) && !known && word != "it"
-}
-
-fn may_go(words: &[&str]) -> Option<Command> {
-    match words {
-        [who @ .., "can" | "may" | "puede", last] if GO.contains(last) => target(who).map(Command::MayGo),
-        [who @ .., "ok" | "okay", "to", last] if GO.contains(last) => target(who).map(Command::MayGo),
-        _ => None,
-    }
-}
-
-fn done_or_needs(words: &[&str], text: &str) -> Option<Command> {
-    // "done 12 new strap"
-    if let [verb, who, ..] = words
-        && matches!(*verb, "done" | "fixed" | "finished" | "listo" | "lista" | "hecho")
-        && let Some(target) = jersey(who).or_else(|| target(&[who]))
-    {
-        return Some(Command::Done(target, rest(text, 2)));
-    }
-    // "12 done new strap", "jonah is done", "jonah reyes fixed"
-    let at = words.iter().position(|word| DONE.contains(word) || NEEDS.contains(word))?;
-    let mut who = words.get(..at)?;
-    if let [before @ .., "is" | "its" | "all" | "ya" | "esta"] = who {
-        who = before;
-    }
-    // "jonah was good at": a word of praise, not a report.
-    let praise = matches!(words.get(at), Some(&("good" | "ready" | "complete")));
-    if praise && who.len() > 1 {
-        return None;
-    }
-    let target = target(who)?;
-    let what = rest(text, at + 1);
-    if words.get(at).is_some_and(|word| NEEDS.contains(word)) {
-        return Some(Command::Needs(target, what?));
-    }
-    Some(Command::Done(target, what))
-}
-
-/// What was typed after the first `count` words, as it was typed.
-fn rest(text: &str, count: usize) -> Option<String> {
-    let mut seen = 0;
-    let mut inside = false;
-    for (at, c) in text.char_indices() {
-        let is_word = c.is_alphanumeric() || c == '#' || c == '\'' || c == '’';
-        if is_word && !inside {
-            if seen == count {
-                let what = text.get(at..).unwrap_or_default().trim().trim_end_matches(['.', '!']);
-                return Some(what.to_owned()).filter(|what| !what.is_empty());
+    /// The same for one of its targets, in words that [`parse`] takes for it: kept while a question about it waits.
+    #[must_use]
+    pub fn said(&self, target: &Target) -> String {
+        let who = target.words();
+        match self {
+            Self::Done(_, what) => format!("{who} done {}", what.as_deref().unwrap_or_default()).trim().to_owned(),
+            Self::Needs(_, what) => format!("{who} needs {what}"),
+            Self::HandOn(_, Hand::Open) => format!("{who} open"),
+            Self::HandOn(_, Hand::Me) => format!("{who} to me"),
+            Self::HandOn(_, Hand::To(name)) => format!("{who} to {name}"),
+            Self::Hold(_, None) => format!("hold {who}"),
+            Self::Hold(_, Some(Holding::Helmet)) => format!("hold {who} helmet"),
+            Self::Hold(_, Some(Holding::Trainer)) => format!("hold {who} trainer"),
+            Self::Hold(_, Some(Holding::Medical)) => format!("hold {who} medical"),
+            Self::MayGo(_) => format!("{who} can go"),
+            Self::Says(_, Meant::AllClear) => format!("{who} fine"),
+            Self::Says(_, Meant::Flags(flags)) => {
+                let names: Vec<&str> = flags.iter().map(says).collect();
+                format!("{who} is {}", names.join(" "))
             }
-            seen += 1;
+            _ => format!("got {who}"),
         }
-        inside = is_word;
     }
-    None
 }
 
-fn take(words: &[&str]) -> Option<Command> {
-    match words {
-        ["i", "have" | "got", who @ ..]
-        | ["on" | "got" | "taking" | "take" | "tengo" | "tomo" | "agarro" | "ack", who @ ..] => {
-            target(who).map(Command::Take)
+/// A word that is read as this flag.
+const fn says(flag: Flag) -> &'static str {
+    match flag {
+        Flag::Symptom => "head",
+        Flag::Hardware => "mask",
+        Flag::Illness => "sick",
+        Flag::Injury => "hurt",
+        Flag::Unwell => "7",
+        Flag::Missing => "no helmet",
+        Flag::WrongHelmet => "wrong helmet",
+        other => other.name(),
+    }
+}
+
+/// The names that a text may use, and the jerseys that something is open for.
+#[derive(Debug, Clone, Default)]
+pub struct Known {
+    /// First, last and whole names of athletes, folded.
+    pub athletes: BTreeSet<String>,
+    /// First, last and whole names of staff, folded.
+    pub staff: BTreeSet<String>,
+    /// Jersey numbers of athletes with something open.
+    pub open: BTreeSet<String>,
+}
+
+impl Known {
+    /// Takes in a person's names.
+    pub fn name(names: &mut BTreeSet<String>, first: &str, last: &str) {
+        let (first, last) = (fold(first), fold(last));
+        names.insert(format!("{first} {last}"));
+        names.extend([first, last]);
+    }
+}
+
+/// Reads a staff text; `None` when it is not one or more of the commands, or may be meant in two ways.
+#[must_use]
+pub fn parse(text: &str, known: &Known) -> Option<Vec<Command>> {
+    let words = token::words(text);
+    let joined = words.iter().map(|word| word.folded.as_str()).collect::<Vec<_>>().join(" ");
+    let joined = ["please", "pls", "porfa", "por favor", "thanks", "thx", "gracias"]
+        .iter()
+        .fold(joined.as_str(), |text, end| text.strip_suffix(end).map_or(text, str::trim_end))
+        .to_owned();
+    if let Some(command) = lists::whole(&joined) {
+        return Some(vec![command]);
+    }
+    if text.contains('?') || text.contains('¿') {
+        return clause::question(&words, known).map(|targets| vec![Command::Status(targets)]);
+    }
+    lists::call_off(&joined).map(|command| vec![command]).or_else(|| clause::commands(text, &words, known))
+}
+
+/// Whom a text names, command or not.
+#[must_use]
+pub fn named(text: &str, known: &Known) -> Vec<Target> {
+    clause::all_targets(&token::words(text), known)
+}
+
+/// What staff say that an unclear reply meant: the reader's word for it, and single words that say no more than where.
+#[must_use]
+pub fn meant(text: &str) -> Option<Meant> {
+    let folded = fold(text);
+    let mut words: Vec<&str> = folded.split_whitespace().collect();
+    while let Some(first) = words.first() {
+        let lead = [
+            "is", "its", "was", "means", "meant", "said", "says", "dice", "dijo", "es", "que", "he", "she", "hes",
+            "shes",
+        ];
+        if !lead.contains(first) {
+            break;
         }
-        [who @ .., "is", "mine"] | [who @ .., "mine" | "taken"] | [who @ .., "got", "it"] => {
-            target(who).map(Command::Take)
-        }
+        words.remove(0);
+    }
+    let rest = words.join(" ");
+    // "head" alone: what a trainer is told by it is a possible sign of concussion. Never the milder of two meanings.
+    let head = ["head", "his head", "her head", "the head", "cabeza", "la cabeza", "concussion", "conmocion"];
+    if head.contains(&rest.as_str()) {
+        return Some(Meant::Flags([Flag::Symptom].into_iter().collect()));
+    }
+    if ["hurt", "hurts", "injured", "lastimado", "lastimada"].contains(&rest.as_str()) {
+        return Some(Meant::Flags([Flag::Injury].into_iter().collect()));
+    }
+    let reading = reading::read(&rest);
+    match reading.kind {
+        Kind::AllClear => Some(Meant::AllClear),
+        Kind::Flagged if !reading.flags.is_empty() => Some(Meant::Flags(reading.flags)),
         _ => None,
     }
+}
+
+/// Body words in a text, whoever writes it: they are never left lying. Numbers are jerseys here, no check points, and a
+/// hand that hands something on is none that hurts.
+#[must_use]
+pub fn body_words(text: &str) -> (Flags, bool) {
+    let mut plain: String = text.chars().map(|c| if c.is_ascii_digit() || c == '#' { ' ' } else { c }).collect();
+    let words = token::words(text);
+    for (index, word) in words.iter().enumerate().filter(|(_, word)| word.folded == "hand") {
+        let next = words.get(index + 1).map(|word| word.folded.as_str()).unwrap_or_default();
+        let jersey = !next.is_empty() && next.bytes().all(|byte| byte.is_ascii_digit());
+        if jersey || matches!(next, "off" | "over" | "it") {
+            plain.replace_range(word.start..word.end, "    ");
+        }
+    }
+    let reading = reading::read(&plain);
+    (reading.flags.body(), reading.red_flag)
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn number(text: &str) -> Target {
-        Target::Jersey(text.to_owned())
-    }
-
-    #[test]
-    fn fixes_are_read_as_people_type_them() {
-        let strap = Some("new strap".to_owned());
-        assert_eq!(parse("12 done new strap"), Some(Command::Done(number("12"), strap.clone())));
-        assert_eq!(parse("#12 DONE, new strap."), Some(Command::Done(number("12"), strap.clone())));
-        assert_eq!(parse("done 12 new strap"), Some(Command::Done(number("12"), strap)));
-        assert_eq!(parse("12 done"), Some(Command::Done(number("12"), None)));
-        assert_eq!(parse("Jonah is done"), Some(Command::Done(Target::Name("jonah".into()), None)));
-        assert_eq!(parse("12 needs new helmet"), Some(Command::Needs(number("12"), "new helmet".into())));
-        assert_eq!(parse("12 necesita casco"), Some(Command::Needs(number("12"), "casco".into())));
-        assert_eq!(parse("got 12"), Some(Command::Take(number("12"))));
-        assert_eq!(parse("12 got it"), Some(Command::Take(number("12"))));
-        assert_eq!(parse("12 mine"), Some(Command::Take(number("12"))));
-        assert_eq!(parse("12 can go"), Some(Command::MayGo(number("12"))));
-    }
-
-    #[test]
-    fn questions_and_calls_are_read() {
-        assert_eq!(parse("Who's out?"), Some(Command::Out));
-        assert_eq!(parse("list"), Some(Command::List));
-        assert_eq!(parse("got it"), Some(Command::Acknowledge));
-        assert_eq!(parse("No practice today"), Some(Command::CallOff(None)));
-        assert_eq!(parse("no practice today varsity"), Some(Command::CallOff(Some("varsity".into()))));
-        assert_eq!(parse("no hay práctica hoy"), Some(Command::CallOff(None)));
-    }
-
-    #[test]
-    fn what_is_not_a_command_is_not_guessed() {
-        for text in [
-            "12",
-            "needs",
-            "12 needs",
-            "who is bringing the ball bags",
-            "is there no practice because of the rain tomorrow?",
-            "done",
-            "good morning",
-            "jonah was good at practice yesterday but his strap looked off",
-        ] {
-            assert_eq!(parse(text), None, "{text}");
-        }
-    }
-}
+mod tests;

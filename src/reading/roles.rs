@@ -1,0 +1,123 @@
+//! What single words do beyond their tag, for each language, as its data file says in `[roles]`.
+//!
+//! A tag says what a word means, a role what the grammar may do with this very word: "no" opens an answer where "not"
+//! does not. The reader asks for roles and never for words.
+
+use serde::Deserialize;
+
+/// What the grammar may do with a word.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub(super) enum Role {
+    /// An entry with this word in it denies something by itself ("dont have it"), so that no other word denies it.
+    Denies,
+    /// Answers before the sentence begins: "no sir ...".
+    Opens,
+    /// In a row of answers, one to a point: it is well.
+    Yes,
+    /// In a row of answers: it is not.
+    No,
+    /// Denies once more what was denied: "aint got no".
+    DeniesAgain,
+    /// Of a thing named right after it: it is not there ("no strap").
+    Lacks,
+    /// Grants that it was so before: "no longer".
+    NoLonger,
+    /// Denies trouble of whatever kind: "no issues".
+    DeniesAll,
+    /// Denies what somebody does, which says nothing of a helmet: "cant move on".
+    DeniesAct,
+    /// Makes a question of what follows when it begins the sentence: "is it".
+    Inverts,
+    /// May follow such a word besides a subject: "is the", "are you".
+    Inverted,
+    /// Often ends a sentence with nothing after it: "all good tho".
+    Trails,
+    /// An exception that begins with this word takes from everything: "everything but".
+    Everything,
+    /// An entry for everything with this word in it counts the check points: "all six".
+    CountsSix,
+    /// After a name: it talks of somebody ("cole says ...").
+    Talks,
+    /// Mine, so that a new matter begins: "my helmet".
+    My,
+    /// Between two numbers: so many out of so many.
+    OutOf,
+    /// Between two numbers: the score of a game.
+    ScoreTo,
+    /// Between two numbers: all from the one to the other.
+    UpTo,
+    /// Before a number: it is somebody's or something's ("el 12").
+    Article,
+    /// "My number is 5": the verb, and the noun before it.
+    Is,
+    /// See [`Role::Is`].
+    OwnNumber,
+    /// Before a number: a lesson, an hour.
+    Lesson,
+    /// "Me and number 6".
+    AndMe,
+    /// After a number: so many of several.
+    OfThem,
+    /// After a number: a measure.
+    Finger,
+}
+
+/// The roles of one word.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(super) struct Roles(u32);
+
+impl Roles {
+    /// Adds a role.
+    pub(super) const fn add(&mut self, role: Role) {
+        self.0 |= 1 << role as u32;
+    }
+
+    /// Whether the word has it.
+    pub(super) const fn has(self, role: Role) -> bool {
+        self.0 & 1 << role as u32 != 0
+    }
+
+    /// The roles an entry takes from any of its words.
+    const fn of_any(self) -> u32 {
+        self.0 & (1 << Role::Denies as u32 | 1 << Role::CountsSix as u32)
+    }
+
+    /// The roles of an entry of several words, from its own and those of its words in order.
+    pub(super) fn of_entry(own: Self, words: impl Iterator<Item = Self>) -> Self {
+        let mut roles = own;
+        for (at, word) in words.enumerate() {
+            roles.0 |= word.of_any();
+            if at == 0 {
+                roles.0 |= word.0 & 1 << Role::Everything as u32;
+            }
+        }
+        roles
+    }
+}
+
+/// How words bend: endings that may be taken off to find the entry.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub(super) struct Endings {
+    /// Endings of several: "straps".
+    pub(super) plural: Vec<String>,
+    /// Endings with a letter dropped, and the letter: "loosenin" g.
+    pub(super) dropped: Vec<(String, String)>,
+    /// Endings that leave a worrying word worrying: "scraped".
+    pub(super) bending: Vec<String>,
+}
+
+impl Endings {
+    /// Takes over those of another data file.
+    pub(super) fn join(&mut self, other: Self) {
+        self.plural.extend(other.plural);
+        self.dropped.extend(other.dropped);
+        self.bending.extend(other.bending);
+    }
+
+    /// Whether the word has the look of several things.
+    pub(super) fn is_plural(&self, word: &str) -> bool {
+        self.plural.iter().any(|ending| word.ends_with(ending.as_str()))
+    }
+}

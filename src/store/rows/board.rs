@@ -1,0 +1,42 @@
+//! Rows of signing in. A token is kept as its SHA-256, lower-case hexadecimal, and never as itself.
+
+use serde::{Deserialize, Serialize};
+
+use crate::trade::roster::{ProgramId, StaffId};
+use crate::trade::time::Moment;
+
+/// A link that was texted to a staff member: signs in once.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SignIn {
+    /// The program.
+    pub program: ProgramId,
+    /// SHA-256 of the token in the link.
+    pub hash: String,
+    /// Whom it signs in.
+    pub staff: StaffId,
+    /// When it was asked for.
+    pub made_at: Moment,
+    /// Of no use from then on.
+    pub ends_at: Moment,
+    /// When it was used.
+    pub used_at: Option<Moment>,
+}
+
+/// A browser that is signed in.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Session {
+    /// The program.
+    pub program: ProgramId,
+    /// SHA-256 of the token in the cookie.
+    pub hash: String,
+    /// Who is signed in.
+    pub staff: StaffId,
+    /// Since when.
+    pub made_at: Moment,
+    /// When a page was last asked for, to the minute.
+    pub seen_at: Moment,
+    /// Over from then on, whatever is done meanwhile.
+    pub ends_at: Moment,
+    /// When it was signed out.
+    pub ended_at: Option<Moment>,
+}
