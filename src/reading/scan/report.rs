@@ -95,6 +95,13 @@ impl Scan<'_> {
         }
         self.negation = None;
         let gear = |s: &Subject| s.tag == Tag::Helmet || s.tag.is_part() || s.tag == Tag::Pad;
+        if flag == Flag::Unwell && self.open.iter().any(|s| s.tag == Tag::Points) {
+            // "2 and 3 feel off".
+            for subject in std::mem::take(&mut self.open) {
+                self.flag_subject(subject, at);
+            }
+            return;
+        }
         if flag == Flag::Unwell && self.open.iter().any(gear) {
             // "My helmet feels weird".
             self.notes.doubts.push(at);
