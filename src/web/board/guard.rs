@@ -38,7 +38,7 @@ pub async fn headers(request: Request, next: Next) -> Response {
 pub struct Visitor {
     /// Who is signed in.
     pub who: SignedIn,
-    /// The token that the forms of this session carry.
+    /// The token that this visitor's forms carry.
     pub csrf: String,
 }
 
