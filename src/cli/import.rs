@@ -13,7 +13,8 @@ use crate::trade::time::Moment;
 /// What `import` is told.
 #[derive(Debug, clap::Args)]
 pub struct Args {
-    /// Folder with athletes.csv, guardians.csv, staff.csv, helmets.csv, events.csv and calendars (.ics); any of them.
+    /// Folder with athletes.csv, guardians.csv, staff.csv, helmets.csv, models.csv, events.csv and calendars (.ics);
+    /// any of them.
     dir: PathBuf,
     /// Say what would change, and change nothing.
     #[arg(long)]

@@ -21,6 +21,7 @@ const FILES: &[(&str, &str)] = &[
     ("roster/guardians.csv", include_str!("../../templates/import/guardians.csv")),
     ("roster/staff.csv", include_str!("../../templates/import/staff.csv")),
     ("roster/helmets.csv", include_str!("../../templates/import/helmets.csv")),
+    ("roster/models.csv", include_str!("../../templates/import/models.csv")),
     ("roster/events.csv", include_str!("../../templates/import/events.csv")),
 ];
 

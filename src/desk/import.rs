@@ -109,6 +109,7 @@ pub async fn stored(tx: &mut Tx, program: &ProgramId) -> Stored<Dataset> {
         guardianships: tx.all_guardianships(program).await?,
         staff: tx.all_staff(program).await?,
         helmets: tx.all_helmets(program).await?,
+        models: tx.models(program).await?,
         events: tx.all_events(program).await?,
         consents: tx.all_consents(program).await?,
         ..Dataset::default()
@@ -121,6 +122,7 @@ async fn write(tx: &mut Tx, changes: &Changes) -> Stored<()> {
     tx.put(&new_rows(&changes.guardianships)).await?;
     tx.put(&new_rows(&changes.staff)).await?;
     tx.put(&new_rows(&changes.helmets)).await?;
+    tx.put(&new_rows(&changes.models)).await?;
     tx.put(&new_rows(&changes.events)).await?;
     tx.put(&new_rows(&changes.consents)).await?;
     Ok(())
@@ -136,6 +138,7 @@ fn summary(program: &Program, changes: &Changes) -> String {
         ("guardians", changes.guardians.added.len(), changes.guardians.updated.len()),
         ("staff", changes.staff.added.len(), changes.staff.updated.len()),
         ("helmets", changes.helmets.added.len(), changes.helmets.updated.len()),
+        ("models", changes.models.added.len(), changes.models.updated.len()),
         ("events", changes.events.added.len(), changes.events.updated.len()),
         ("consents", changes.consents.added.len(), changes.consents.updated.len()),
     ];

@@ -7,6 +7,7 @@
 pub mod act;
 pub mod board;
 pub mod chat;
+pub mod coming;
 pub mod doctor;
 pub mod import;
 pub mod inbound;
@@ -15,6 +16,7 @@ pub mod load;
 pub mod morning;
 pub mod outbox;
 pub mod record;
+pub mod reminders;
 pub mod scene;
 pub mod sign_in;
 pub mod today;

@@ -42,6 +42,7 @@ impl Desk {
             self.steps(program, now, &mut report).await?;
             report.too_late += self.give_up_late(program, now).await?;
             report.alerts += self.climb(program, now).await?;
+            self.remind(program, now, &mut report).await?;
         }
         Ok(report)
     }
@@ -63,6 +64,7 @@ impl Desk {
             open.iter()
                 .filter_map(|item| schedule::next_rung_at(item, program.alert_again_after))
                 .for_each(&mut consider);
+            self.next_reminders(program, now).await?.into_iter().filter(|at| *at > now).for_each(&mut consider);
             if let Some(at) = tx.outbox_next(&program.id).await? {
                 let pace = tx.sender(&program.id).await?.map_or(at, |sender| sender.next_free_at);
                 consider(at.max(pace).max(now));

@@ -8,6 +8,7 @@ use std::collections::BTreeMap;
 use std::fmt;
 
 use super::{Dataset, Scope};
+use crate::trade::model::Model;
 use crate::trade::roster::{Athlete, Consent, Event, Guardian, Guardianship, Helmet, StaffMember};
 
 /// A row that would change.
@@ -61,6 +62,8 @@ pub struct Changes {
     pub staff: Kind<StaffMember>,
     /// Helmets.
     pub helmets: Kind<Helmet>,
+    /// Helmet models.
+    pub models: Kind<Model>,
     /// Practices and games; cancelled ones are among the updated.
     pub events: Kind<Event>,
     /// Consents. One that is gone belongs to a person who is still in the files: to a former number, or withdrawn on
@@ -79,6 +82,7 @@ impl Changes {
             && self.guardianships.is_empty()
             && self.staff.is_empty()
             && self.helmets.is_empty()
+            && self.models.is_empty()
             && self.events.is_empty()
             && self.consents.is_empty()
     }
@@ -148,6 +152,13 @@ row!(
     format!("{} ({})", h.tag, h.model)
 );
 row!(
+    Model,
+    String,
+    |m| m.name.clone(),
+    [hardware, tools, spares, recertify_months, retire_years, notes],
+    m.name.clone()
+);
+row!(
     Event,
     String,
     |e| e.id.0.clone(),
@@ -174,6 +185,7 @@ pub fn changes(existing: &Dataset, incoming: &Dataset) -> Changes {
         guardianships: compare(&existing.guardianships, &incoming.guardianships, |_| scope.guardians),
         staff: compare(&existing.staff, &incoming.staff, |old| scope.staff && old.active),
         helmets: compare(&existing.helmets, &incoming.helmets, |_| scope.helmets),
+        models: compare(&existing.models, &incoming.models, |_| scope.models),
         consents: compare(&existing.consents, &incoming.consents, |old| {
             said.contains(old.person.as_str()) && old.how != BY_TEXT
         }),
@@ -278,6 +290,7 @@ impl fmt::Display for Changes {
         tell(formatter, "guardianships", &self.guardianships)?;
         tell(formatter, "staff", &self.staff)?;
         tell(formatter, "helmets", &self.helmets)?;
+        tell(formatter, "models", &self.models)?;
         tell(formatter, "events", &self.events)?;
         tell(formatter, "consents", &self.consents)?;
         for update in &self.kept {

@@ -4,7 +4,7 @@
 //! [`Problem`] at once comes out. Reading folders is the command's part, writing rows the store's. Invariant: a
 //! [`Dataset`] from [`parse`] is sorted by key, holds no key twice and names no athlete that is not there.
 //!
-//! What is read: `athletes.csv`, `guardians.csv`, `staff.csv`, `helmets.csv`, `events.csv` and every `*.ics`. A file
+//! What is read: `athletes.csv`, `guardians.csv`, `staff.csv`, `helmets.csv`, `models.csv`, `events.csv` and every `*.ics`. A file
 //! that is absent says nothing about its kind; see [`Scope`].
 
 mod calendar;
@@ -15,6 +15,7 @@ mod events;
 mod guardians;
 mod helmets;
 mod index;
+mod models;
 mod people;
 mod staff;
 mod table;
@@ -26,6 +27,7 @@ use std::fmt;
 
 use chrono_tz::Tz;
 
+use crate::trade::model::Model;
 use crate::trade::roster::{Athlete, Consent, Event, Guardian, Guardianship, Helmet, ProgramId, StaffMember, TeamId};
 use crate::trade::time::Moment;
 
@@ -116,6 +118,8 @@ pub struct Scope {
     pub staff: bool,
     /// There was a helmets.csv.
     pub helmets: bool,
+    /// There was a models.csv.
+    pub models: bool,
     /// There was an events.csv.
     pub events: bool,
     /// Each calendar file (last part of its name) with the UIDs that it holds whole: the entry itself, with a time, and
@@ -140,6 +144,8 @@ pub struct Dataset {
     pub staff: Vec<StaffMember>,
     /// By tag.
     pub helmets: Vec<Helmet>,
+    /// By name.
+    pub models: Vec<Model>,
     /// By identifier.
     pub events: Vec<Event>,
     /// By person, then number.
@@ -155,6 +161,7 @@ impl Dataset {
         self.guardianships.sort();
         self.staff.sort_by(|a, b| a.id.cmp(&b.id));
         self.helmets.sort_by(|a, b| a.tag.cmp(&b.tag));
+        self.models.sort_by(|a, b| a.name.cmp(&b.name));
         self.events.sort_by(|a, b| a.id.cmp(&b.id));
         self.consents.sort_by(|a, b| (&a.person, &a.phone).cmp(&(&b.person, &b.phone)));
     }
@@ -219,6 +226,11 @@ pub fn parse(files: &[SourceFile], frame: &Frame<'_>) -> Result<(Dataset, Vec<No
         data.scope.helmets = true;
         data.helmets = helmets::read(file, frame, people.index(), &mut found);
     }
+    if let Some(file) = sorted.models {
+        data.scope.models = true;
+        data.models = models::read(file, frame, &mut found);
+        models::note_unknown(&data, file, &mut found);
+    }
     people.give(&mut data);
     if let Some(file) = sorted.events {
         data.scope.events = true;
@@ -247,6 +259,7 @@ struct Sorted<'a> {
     guardians: Option<&'a SourceFile>,
     staff: Option<&'a SourceFile>,
     helmets: Option<&'a SourceFile>,
+    models: Option<&'a SourceFile>,
     events: Option<&'a SourceFile>,
     calendars: Vec<&'a SourceFile>,
 }
@@ -262,6 +275,7 @@ impl<'a> Sorted<'a> {
                 "guardians.csv" => &mut sorted.guardians,
                 "staff.csv" => &mut sorted.staff,
                 "helmets.csv" => &mut sorted.helmets,
+                "models.csv" => &mut sorted.models,
                 "events.csv" => &mut sorted.events,
                 _ if name.ends_with(".ics") => {
                     if !calendars.insert(name) {
@@ -293,7 +307,8 @@ fn not_read(name: &str) -> String {
     if sheet {
         return "not read: save the sheet as CSV (UTF-8)".to_owned();
     }
-    "not read: only athletes.csv, guardians.csv, staff.csv, helmets.csv, events.csv and *.ics are".to_owned()
+    "not read: only athletes.csv, guardians.csv, staff.csv, helmets.csv, models.csv, events.csv and *.ics are"
+        .to_owned()
 }
 
 /// A path's last part, with either kind of slash.

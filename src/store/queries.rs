@@ -6,6 +6,7 @@ use super::rows::{
     EarlyStatus, Happening, InMessage, Interpretation, Number, OutMessage, ProgramRow, RecordLine, Sender,
 };
 use super::{Result, Tx, list};
+use crate::trade::model::Model;
 use crate::trade::morning::MorningCheck;
 use crate::trade::phone::Phone;
 use crate::trade::plan::Closed;
@@ -466,6 +467,10 @@ impl Tx {
     /// Every helmet.
     pub async fn all_helmets(&mut self, program: &ProgramId) -> Result<Vec<Helmet>> {
         self.select("WHERE program = $1 ORDER BY tag", args![program]).await
+    }
+    /// Every helmet model.
+    pub async fn models(&mut self, program: &ProgramId) -> Result<Vec<Model>> {
+        self.select("WHERE program = $1 ORDER BY name", args![program]).await
     }
     /// Every event.
     pub async fn all_events(&mut self, program: &ProgramId) -> Result<Vec<Event>> {

@@ -6,6 +6,7 @@ use super::rows::{
     SignIn,
 };
 use super::table::{Kind, Table};
+use crate::trade::model::Model;
 use crate::trade::morning::MorningCheck;
 use crate::trade::queue::{Hold, Item};
 use crate::trade::roster::{Athlete, Consent, Event, Guardian, Guardianship, Helmet, StaffMember};
@@ -46,6 +47,10 @@ tables! {
     Helmet = "helmet" (program, tag) {
         program: Text, tag: Text, model: Text, size: Text, serial: Text, athlete: Text, made: Text,
         recertified: Text, notes: Text,
+    }
+    Model = "model" (program, name) {
+        program: Text, name: Text, hardware: Text, tools: Json, spares: Json, recertify_months: Int, retire_years: Int,
+        notes: Text,
     }
     Event = "event" (program, id) {
         program: Text, id: Text, team: Text, kind: Text, starts_at: Int, ends_at: Int, date: Text, place: Text,

@@ -1,7 +1,10 @@
 //! Rules of the trade, pure: no SQL, no HTTP, no clock. Imports nothing else of the crate.
 
+pub mod coming;
 pub mod flag;
+pub mod model;
 pub mod morning;
+pub mod notice;
 pub mod parts;
 pub mod phone;
 pub mod plan;

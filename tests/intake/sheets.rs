@@ -325,10 +325,11 @@ fn the_templates_import() {
         let path = format!("{}/templates/import/{name}", env!("CARGO_MANIFEST_DIR"));
         std::fs::read_to_string(path).unwrap()
     };
-    let names = ["athletes.csv", "guardians.csv", "staff.csv", "helmets.csv", "events.csv"];
+    let names = ["athletes.csv", "guardians.csv", "staff.csv", "helmets.csv", "models.csv", "events.csv"];
     let texts: Vec<_> = names.iter().map(|name| read(name)).collect();
     let files: Vec<_> = names.iter().copied().zip(texts.iter().map(String::as_str)).collect();
     let data = School::default().read(&files);
     assert_eq!((data.athletes.len(), data.guardians.len(), data.guardianships.len()), (1, 1, 1));
+    assert_eq!((data.models.len(), data.models[0].tools.len()), (1, 5));
     assert_eq!((data.staff.len(), data.helmets.len(), data.events.len(), data.consents.len()), (1, 1, 1, 3));
 }

@@ -6,6 +6,7 @@
 pub mod command;
 mod items;
 mod report;
+pub mod upkeep;
 
 use command::{Command, Known};
 
@@ -52,9 +53,12 @@ pub fn handle(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember) 
 
 /// Does what a text asks for; what is not understood changes nothing.
 fn obey(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, text: &str) {
+    let (flags, red_flag) = command::body_words(text);
+    if flags.is_empty() && !red_flag && upkeep::obey(scene, message, member, text) {
+        return;
+    }
     let known = known(scene);
     let commands = command::parse(text, &known);
-    let (flags, red_flag) = command::body_words(text);
     let says_so = |command: &Command| command.is_about_a_body() && may(member, command);
     let is_said = commands.as_ref().is_some_and(|commands| commands.iter().all(says_so));
     // What else the text asks for waits until it is said without the complaint.
