@@ -3,6 +3,8 @@
 //! Nothing here knows what has been done already; the desk keeps that by natural key, so that asking twice does nothing
 //! twice.
 
+pub mod repeat;
+
 use std::collections::BTreeMap;
 
 use chrono::{NaiveDate, TimeDelta};
