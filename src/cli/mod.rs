@@ -2,6 +2,7 @@
 
 pub mod demo;
 pub mod doctor;
+pub mod due;
 pub mod export;
 pub mod import;
 pub mod init;
@@ -53,6 +54,9 @@ enum Command {
     /// Print the fix list, who has not answered, who is held.
     #[command(after_help = "Example:\n  browline today --team varsity\n  browline today --json")]
     Today(today::Args),
+    /// Print all that is coming: events, drills, kits, helmets, clearances.
+    #[command(after_help = "Example:\n  browline due --days 60\n  browline due --json")]
+    Due(due::Args),
     /// Write out what was learned, as JSON lines.
     Export(export::Args),
     /// Read replies from standard input, one a line, and say what each means.
@@ -81,6 +85,7 @@ pub fn run() -> ExitCode {
         Command::Serve(args) => serve::run(&cli.config, args),
         Command::Tick(args) => tick::run(&cli.config, args),
         Command::Today(args) => today::run(&cli.config, args),
+        Command::Due(args) => due::run(&cli.config, args),
         Command::Export(args) => export::run(&cli.config, args),
         Command::Read(args) => read::run(args),
     };

@@ -12,7 +12,7 @@ use crate::trade::phone::Phone;
 use crate::trade::roster::{AthleteId, ProgramId, StaffId};
 use crate::trade::time::Moment;
 
-pub use board::{Session, SignIn};
+pub use board::{Feed, Session, SignIn};
 
 /// A program's own row. Whoever changes a program's state holds its lock, and its head of the record.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

@@ -2,8 +2,8 @@
 
 use super::chat::{ChatCode, ChatLink, ChatPost, ChatState, ChatTry};
 use super::rows::{
-    EarlyStatus, Happening, InMessage, Interpretation, Number, OutMessage, ProgramRow, RecordLine, Sender, Session,
-    SignIn,
+    EarlyStatus, Feed, Happening, InMessage, Interpretation, Number, OutMessage, ProgramRow, RecordLine, Sender,
+    Session, SignIn,
 };
 use super::table::{Kind, Table};
 use crate::trade::model::Model;
@@ -102,6 +102,9 @@ tables! {
     }
     Session = "session" (program, hash) {
         program: Text, hash: Text, staff: Text, made_at: Int, seen_at: Int, ends_at: Int, ended_at: Int,
+    }
+    Feed = "feed" (program, hash) {
+        program: Text, hash: Text, staff: Text, made_at: Int, read_at: Int, ended_at: Int,
     }
     Sender = "sender" (program) { program: Text, next_free_at: Int, halted_at: Int, halted_why: Text }
     ChatPost = "chat_post" (program, id) {

@@ -3,6 +3,7 @@
 //! A webhook is verified before it is read, and answered after the commit. Numbers and texts never reach a log.
 
 pub mod board;
+pub mod feed;
 pub mod list;
 pub mod webhook;
 

@@ -8,6 +8,7 @@ mod support;
 
 mod acts;
 mod browser;
+mod coming;
 mod live;
 mod roles;
 mod seen;

@@ -25,6 +25,8 @@ const EXPECTED: &[(&str, Method, &str)] = &[
     ("/board/settings", Method::GET, "TEA"),
     ("/board/availability", Method::GET, "TC"),
     ("/board/events", Method::GET, "TECA"),
+    ("/board/coming", Method::GET, "TECRA"),
+    ("/board/calendar", Method::POST, "TECRA"),
     ("/board/welcome", Method::GET, "TECRA"),
     ("/sign-out", Method::POST, "TECRA"),
 ];
@@ -98,7 +100,7 @@ async fn everybody_comes_to_a_page_of_theirs() {
     drop(tx);
     let beth = Visitor::signed_in(&world, &router, BETH).await;
     let page = beth.get("/board/welcome").await;
-    assert!(page.body.contains("Hello, Beth") && page.body.contains("no pages here"), "{}", page.body);
+    assert!(page.body.contains("Hello, Beth") && page.body.contains("Coming</a>"), "{}", page.body);
     let dane = Visitor::signed_in(&world, &router, DANE).await;
     assert_eq!(dane.get("/board/availability").await.status, StatusCode::OK);
 }

@@ -5,7 +5,11 @@
 
 use std::fmt::Write as _;
 
+use browline::desk::feed::FeedView;
+use browline::schedule::repeat::Repeat;
+use browline::trade::coming::{Area, Coming, On};
 use browline::trade::phone::Phone;
+use browline::trade::time::Moment;
 use chrono_tz::Tz;
 use serde_json::{Value, json};
 
@@ -17,14 +21,19 @@ const QUESTIONS: &str = "BROWLINE_PEER_QUESTIONS";
 const ANSWERS: &str = "BROWLINE_PEER_ANSWERS";
 
 #[test]
-#[ignore = "run by tests/peers/calendars.py and tests/peers/phones.py"]
+#[ignore = "run by calendars.py, feed.py and phones.py in tests/peers"]
 fn answer_questions() {
     let file = |name: &str| std::env::var(name).unwrap_or_else(|_| panic!("{name} is not set"));
     let questions = std::fs::read_to_string(file(QUESTIONS)).unwrap();
     let mut answers = String::new();
     for question in questions.lines() {
         let question: Value = serde_json::from_str(question).unwrap();
-        let answer = if question["ics"].is_string() { calendar(&question) } else { phone(&question) };
+        let answer = match question["ask"].as_str() {
+            Some("repeat") => repeat(&question),
+            Some("feed") => feed(&question),
+            _ if question["ics"].is_string() => calendar(&question),
+            _ => phone(&question),
+        };
         writeln!(answers, "{answer}").unwrap();
     }
     std::fs::write(file(ANSWERS), answers).unwrap();
@@ -53,6 +62,44 @@ fn calendar(question: &Value) -> Value {
             json!({ "events": events.collect::<Vec<_>>() })
         }
     }
+}
+
+/// The times of a repeat in a span.
+fn repeat(question: &Value) -> Value {
+    let text = |name: &str| question[name].as_str().unwrap();
+    let moment = |name: &str| Moment::parse(text(name)).unwrap();
+    let repeat: Repeat = text("repeat").parse().unwrap();
+    let times = repeat.between(moment("after"), moment("until"), text("zone").parse().unwrap());
+    json!({ "times": times.iter().map(ToString::to_string).collect::<Vec<_>>() })
+}
+
+/// A calendar feed of what is coming.
+fn feed(question: &Value) -> Value {
+    let coming = question["coming"].as_array().unwrap().iter().map(|entry| {
+        let text = |name: &str| entry[name].as_str().map(ToOwned::to_owned);
+        let moment = |name: &str| text(name).map(|text| Moment::parse(&text).unwrap());
+        let on = match text("day") {
+            Some(day) => On::Day(day.parse().unwrap()),
+            None => On::At(moment("at").unwrap(), moment("end")),
+        };
+        Coming {
+            key: text("key").unwrap(),
+            area: Area::Kit,
+            on,
+            title: text("title").unwrap(),
+            what: text("what").unwrap_or_default(),
+            place: text("place"),
+            staff: Vec::new(),
+            medical: false,
+        }
+    });
+    let view = FeedView {
+        program: "Larkspur; Valley, \\High".into(),
+        zone: chrono_tz::America::Chicago,
+        coming: coming.collect(),
+    };
+    let now = Moment::parse(question["now"].as_str().unwrap()).unwrap();
+    json!({ "ics": browline::web::feed::calendar("larkspur", &view, now) })
 }
 
 fn phone(question: &Value) -> Value {

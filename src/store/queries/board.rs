@@ -2,7 +2,7 @@
 
 use chrono::NaiveDate;
 
-use crate::store::rows::{InMessage, OutMessage, Session, SignIn};
+use crate::store::rows::{Feed, InMessage, OutMessage, Session, SignIn};
 use crate::store::{Result, Tx};
 use crate::trade::queue::{Hold, Item};
 use crate::trade::roster::{Athlete, AthleteId, Helmet, ProgramId, StaffId, StaffMember};
@@ -51,6 +51,27 @@ impl Tx {
         self.execute("DELETE FROM sign_in WHERE program = $1 AND ends_at < $2", args![program, before]).await?;
         self.execute("DELETE FROM session WHERE program = $1 AND ends_at < $2", args![program, before]).await?;
         Ok(())
+    }
+
+    /// A calendar feed that has not been ended.
+    pub async fn feed(&mut self, program: &ProgramId, hash: &str) -> Result<Option<Feed>> {
+        self.find("WHERE program = $1 AND hash = $2 AND ended_at IS NULL", args![program, hash]).await
+    }
+
+    /// A staff member's calendar feed.
+    pub async fn feed_of(&mut self, program: &ProgramId, staff: &StaffId) -> Result<Option<Feed>> {
+        self.find("WHERE program = $1 AND staff = $2 AND ended_at IS NULL", args![program, staff.as_str()]).await
+    }
+
+    /// Ends a staff member's calendar feeds.
+    pub async fn end_feeds(&mut self, program: &ProgramId, staff: &StaffId, at: Moment) -> Result<u64> {
+        const SQL: &str = "UPDATE feed SET ended_at = $3 WHERE program = $1 AND staff = $2 AND ended_at IS NULL";
+        self.execute(SQL, args![program, staff.as_str(), at]).await
+    }
+
+    /// Notes that a calendar read a feed.
+    pub async fn feed_read(&mut self, program: &ProgramId, hash: &str, at: Moment) -> Result<u64> {
+        self.execute("UPDATE feed SET read_at = $3 WHERE program = $1 AND hash = $2", args![program, hash, at]).await
     }
 
     /// An active staff member.

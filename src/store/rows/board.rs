@@ -40,3 +40,20 @@ pub struct Session {
     /// When it was signed out.
     pub ended_at: Option<Moment>,
 }
+
+/// A staff member's calendar feed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Feed {
+    /// The program.
+    pub program: ProgramId,
+    /// SHA-256 of the token in the address.
+    pub hash: String,
+    /// Whose it is.
+    pub staff: StaffId,
+    /// When it was made.
+    pub made_at: Moment,
+    /// When a calendar last read it, to the hour.
+    pub read_at: Option<Moment>,
+    /// When it was ended, by a newer one or by its owner.
+    pub ended_at: Option<Moment>,
+}

@@ -22,6 +22,8 @@ pub const ACCESS: &[(&str, &[Role])] = &[
     ("/board/settings", &[Trainer, Equipment, Administrator]),
     ("/board/availability", &[Trainer, Coach]),
     ("/board/events", &[Trainer, Equipment, Coach, Administrator]),
+    ("/board/coming", EVERYBODY),
+    ("/board/calendar", EVERYBODY),
     ("/board/welcome", EVERYBODY),
     ("/sign-out", EVERYBODY),
 ];
@@ -37,6 +39,7 @@ const MENU: &[(&str, &str)] = &[
     ("/board", "Today"),
     ("/board/trainer", "Athletic trainer"),
     ("/board/availability", "Availability"),
+    ("/board/coming", "Coming"),
     ("/board/messages", "Messages"),
     ("/board/season", "Season"),
     ("/board/settings", "Settings"),

@@ -7,6 +7,7 @@ pub mod access;
 mod acts;
 pub mod chance;
 mod charts;
+mod coming;
 mod guard;
 mod limits;
 mod live;
@@ -47,6 +48,7 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("messages.html", include_str!("../../../templates/board/messages.html")),
     ("season.html", include_str!("../../../templates/board/season.html")),
     ("settings.html", include_str!("../../../templates/board/settings.html")),
+    ("coming.html", include_str!("../../../templates/board/coming.html")),
     ("welcome.html", include_str!("../../../templates/board/welcome.html")),
     ("sign_in.html", include_str!("../../../templates/board/sign_in.html")),
     ("link.html", include_str!("../../../templates/board/link.html")),
@@ -131,6 +133,12 @@ impl Board {
         })))
     }
 
+    /// The desk that the board shows.
+    #[must_use]
+    pub fn desk(&self) -> &Desk {
+        &self.desk
+    }
+
     fn is_https(&self) -> bool {
         self.public_url.scheme() == "https"
     }
@@ -154,6 +162,8 @@ pub fn router(board: Board) -> Router {
         .route("/board/season", get(pages::season))
         .route("/board/settings", get(pages::settings))
         .route("/board/availability", get(pages::availability))
+        .route("/board/coming", get(coming::page))
+        .route("/board/calendar", post(coming::calendar))
         .route("/board/welcome", get(pages::welcome))
         .route("/board/events", get(live::events))
         .route("/sign-out", post(sign_in::sign_out));
@@ -164,6 +174,7 @@ pub fn router(board: Board) -> Router {
 pub fn guarded(routes: Router<Board>, board: Board) -> Router {
     routes
         .route_layer(from_fn_with_state(board.clone(), guard::guard))
+        .route("/calendar/{program}/{file}", get(super::feed::show))
         .route("/sign-in", get(sign_in::form).post(sign_in::ask))
         .route("/sign-in/{program}/{token}", get(sign_in::link).post(sign_in::use_link))
         .route("/board.css", get(|| async { ([(header::CONTENT_TYPE, "text/css; charset=utf-8")], STYLE) }))
