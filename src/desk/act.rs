@@ -10,6 +10,7 @@ pub mod event;
 mod hold;
 mod interpret;
 mod item;
+mod report;
 
 use serde::{Deserialize, Serialize};
 
@@ -54,6 +55,13 @@ pub enum Action {
     HoldEquipment {
         /// Whose.
         athlete: AthleteId,
+    },
+    /// Reports what is off with a helmet, as seen by the one who reports.
+    Report {
+        /// Whose.
+        athlete: AthleteId,
+        /// What is off; of it the helmet flags alone.
+        flags: Flags,
     },
     /// Keeps an athlete out until the athletic trainer has decided: the trainer's.
     HoldTrainer {
@@ -113,9 +121,11 @@ impl Action {
             | Self::HandOn { item, .. }
             | Self::MayGo { item }
             | Self::Interpret { item, .. } => Some(item),
-            Self::HoldEquipment { .. } | Self::HoldTrainer { .. } | Self::HoldMedical { .. } | Self::CallOff { .. } => {
-                None
-            }
+            Self::HoldEquipment { .. }
+            | Self::Report { .. }
+            | Self::HoldTrainer { .. }
+            | Self::HoldMedical { .. }
+            | Self::CallOff { .. } => None,
         }
     }
 
@@ -123,9 +133,10 @@ impl Action {
     #[must_use]
     pub const fn athlete(&self) -> Option<&AthleteId> {
         match self {
-            Self::HoldEquipment { athlete } | Self::HoldTrainer { athlete } | Self::HoldMedical { athlete } => {
-                Some(athlete)
-            }
+            Self::HoldEquipment { athlete }
+            | Self::Report { athlete, .. }
+            | Self::HoldTrainer { athlete }
+            | Self::HoldMedical { athlete } => Some(athlete),
             _ => None,
         }
     }
@@ -222,7 +233,7 @@ pub fn may(member: &StaffMember, action: &Action, item: Option<&Item>) -> bool {
         (Action::MayGo { .. } | Action::HoldTrainer { .. } | Action::HoldMedical { .. }, _) => trainer,
         (Action::CallOff { .. }, _) => trainer || member.has(Role::Coach) || member.has(Role::Administrator),
         // Out of use is the safe side: who sees a broken strap on the field may say so.
-        (Action::HoldEquipment { .. }, _) => helmets || member.has(Role::Coach),
+        (Action::HoldEquipment { .. } | Action::Report { .. }, _) => helmets || member.has(Role::Coach),
         (_, Some(Queue::Medical)) => trainer,
         (_, Some(Queue::Contact)) => helmets || member.has(Role::Administrator),
         (_, Some(Queue::Equipment) | None) => helmets,
@@ -247,6 +258,7 @@ pub fn act(scene: &mut Scene<'_>, by: &By<'_>, action: &Action) -> Outcome {
         (Action::MayGo { .. }, Some(item)) => hold::may_go(scene, by, item),
         (Action::Interpret { reading, .. }, Some(item)) => interpret::interpret(scene, by, item, *reading),
         (Action::HoldEquipment { athlete }, _) => hold::equipment(scene, by, athlete),
+        (Action::Report { athlete, flags }, _) => report::helmet(scene, by, athlete, *flags),
         (Action::HoldTrainer { athlete }, _) => hold::body(scene, by, athlete, crate::trade::queue::HoldKind::Trainer),
         (Action::HoldMedical { athlete }, _) => hold::body(scene, by, athlete, crate::trade::queue::HoldKind::Medical),
         (Action::CallOff { event }, _) => event::call_off(scene, by, event),

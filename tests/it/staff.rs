@@ -113,6 +113,19 @@ on_both_engines! {
         assert!(world.holds("a4").await.is_empty());
     }
 
+    async fn what_staff_see_themselves_goes_on_the_list(world) {
+        world.to("15T06:45:00").await;
+        world.text(MARCUS, "all good").await;
+        world.text(COLE, "7 strap").await;
+        assert_eq!(world.holds("a4").await, [HoldKind::Equipment]);
+        assert!(world.got(COLE).iter().any(|text| text.starts_with("Noted for #7 Marcus: chin strap")), "{:?}", world.got(COLE));
+        assert!(world.got(MARCUS).last().unwrap().contains("Do not wear it"), "{:?}", world.got(MARCUS));
+        world.text(COLE, "99 strap").await;
+        assert!(world.got(COLE).last().unwrap().contains("99"), "{:?}", world.got(COLE));
+        world.text(COLE, "7 done new strap").await;
+        assert!(world.holds("a4").await.is_empty());
+    }
+
     /// Staff may say what was meant; the trainer alone is told the words.
     async fn what_did_he_mean(world) {
         world.to("15T06:45:00").await;

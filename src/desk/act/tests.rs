@@ -223,6 +223,23 @@ fn a_hold_by_staff_makes_an_item_that_ends_it() {
     assert_eq!((item.state, item.taken_by.as_ref().map(StaffId::as_str)), (ItemState::Taken, Some("ana")));
 }
 
+#[test]
+fn what_staff_see_on_a_helmet_goes_the_way_of_a_reply() {
+    let mut scene = scene();
+    let strap: Flags = [Flag::Strap].into_iter().collect();
+    let report = |flags| Action::Report { athlete: marcus(), flags };
+    assert!(by(&mut scene, "cole", "k1", &report(strap)).is_done());
+    let item = scene.items.values().find(|item| item.queue == Queue::Equipment).unwrap();
+    assert!(item.flags.contains(Flag::Strap) && item.replies.is_empty());
+    assert!(scene.holds_on(&marcus()).any(|hold| hold.kind == HoldKind::Equipment));
+    assert!(scene.out.iter().any(|out| out.body.contains("Do not wear it")));
+    // Another thing is added to it; a body flag is no helmet's.
+    let brow: Flags = [Flag::Brow].into_iter().collect();
+    assert!(by(&mut scene, "cole", "k2", &report(brow)).is_done());
+    assert_eq!(scene.items.values().filter(|item| item.queue == Queue::Equipment).count(), 1);
+    assert_eq!(by(&mut scene, "cole", "k3", &report([Flag::Symptom].into_iter().collect())), Outcome::NotFound);
+}
+
 fn unread(scene: &mut Scene<'_>, text: &str) -> String {
     put(scene, Queue::Equipment, |item| {
         item.about = Some(NOT_UNDERSTOOD.to_owned());

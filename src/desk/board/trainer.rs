@@ -110,6 +110,14 @@ pub fn meanings() -> Vec<(&'static str, String)> {
         .collect()
 }
 
+/// What may be off with a helmet: each flag's name and its words.
+#[must_use]
+pub fn helmet_meanings() -> Vec<(&'static str, String)> {
+    let helmet = |flag: &Flag| !flag.is_body();
+    let words = |flag: Flag| words::helmet_words(std::iter::once(flag).collect(), Language::En);
+    Flag::ALL.into_iter().filter(helmet).map(|flag| (flag.name(), words(flag))).collect()
+}
+
 fn view(scene: &Scene<'_>, viewer: Viewer<'_>) -> TrainerView {
     let open: Vec<&Item> =
         scene.items.values().filter(|item| item.is_open() && viewer.sees(item.team.as_ref())).collect();

@@ -78,6 +78,7 @@ fn helmet_action(fields: &Fields) -> Option<Action> {
             let to = fields.get("to").map_or(HandTo::Open, |to| HandTo::Staff(StaffId::from(to)));
             Action::HandOn { item: item()?, to }
         }
+        "report" => Action::Report { athlete: AthleteId::from(fields.get("athlete")?), flags: fields.flags()? },
         "hold" => Action::HoldEquipment { athlete: AthleteId::from(fields.get("athlete")?) },
         _ => return None,
     })

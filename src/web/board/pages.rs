@@ -11,7 +11,7 @@ use super::guard::Visitor;
 use super::{Board, Failed, access, charts, live};
 use crate::desk::board::Viewer;
 use crate::desk::board::today::{team_of, teams_of};
-use crate::desk::board::trainer::meanings;
+use crate::desk::board::trainer::{helmet_meanings, meanings};
 use crate::trade::roster::AthleteId;
 
 /// What stands around every page: whose it is, their menu, their forms' token.
@@ -127,6 +127,7 @@ pub async fn athlete(
         title => view.name.as_str(),
         live => "offer",
         view => Value::from(Serde(&view)),
+        meanings => helmet_meanings(),
         back,
         ..frame(&board, &visitor, "")
     };

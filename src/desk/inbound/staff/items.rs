@@ -268,8 +268,11 @@ fn none_open(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, t
         // Nothing unread waits, but a body complaint is none the less one.
         return report::body(scene, message, member, std::slice::from_ref(target), flags.body(), false);
     }
-    if matches!(command, Command::Says(..)) {
-        return not_understood(scene, message, member);
+    if let Command::Says(_, meant) = command {
+        return match meant {
+            Meant::Flags(flags) => seen(scene, message, member, target, *flags),
+            Meant::AllClear => not_understood(scene, message, member),
+        };
     }
     let held = scene
         .holds
@@ -293,6 +296,38 @@ fn none_open(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, t
     }
     let who = target.words();
     answer(scene, message, member, &Message::ItemNone { who: &who });
+}
+
+/// "12 strap" with no reply that waits to be understood: staff have seen it themselves.
+fn seen(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, target: &Target, flags: Flags) {
+    let found = people(scene, member, target);
+    let [athlete] = found.as_slice() else {
+        return which_seen(scene, message, member, target, flags, &found);
+    };
+    let action = Action::Report { athlete: athlete.id.clone(), flags };
+    let by = By { member, via: Via::Text(&message.id), key: &message.id };
+    match act::act(scene, &by, &action) {
+        Outcome::Done { who, .. } => {
+            answer(scene, message, member, &Message::Meant { who: &who, flags: Helmet(flags), body: false });
+        }
+        Outcome::NotAllowed => {
+            let what = Command::Says(target.clone(), Meant::Flags(flags)).words(member.language);
+            answer(scene, message, member, &Message::StaffNotAllowed { what });
+        }
+        _ => answer(scene, message, member, &Message::ItemNone { who: &target.words() }),
+    }
+}
+
+fn which_seen(
+    scene: &mut Scene<'_>,
+    message: &InMessage,
+    member: &StaffMember,
+    target: &Target,
+    flags: Flags,
+    found: &[Athlete],
+) {
+    let says = Command::Says(target.clone(), Meant::Flags(flags));
+    which_of(scene, message, member, target, found, |name| says.said(name));
 }
 
 fn which_item(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, text: String, items: Vec<String>) {
@@ -435,17 +470,24 @@ fn which_athlete(
     why: Holding,
     found: &[Athlete],
 ) {
+    which_of(scene, message, member, target, found, |name| Command::Hold(Vec::new(), Some(why)).said(name));
+}
+
+/// Asks which of several is meant: the answer is the same command with the whole name.
+fn which_of(
+    scene: &mut Scene<'_>,
+    message: &InMessage,
+    member: &StaffMember,
+    target: &Target,
+    found: &[Athlete],
+    command: impl Fn(&Target) -> String,
+) {
     if found.is_empty() {
         let who = target.words();
         return answer(scene, message, member, &Message::ItemNone { who: &who });
     }
-    let commands = found
-        .iter()
-        .map(|athlete| {
-            let name = Target::Name(format!("{} {}", fold(&athlete.first), fold(&athlete.last)));
-            Command::Hold(Vec::new(), Some(why)).said(&name)
-        })
-        .collect();
+    let name = |athlete: &Athlete| Target::Name(format!("{} {}", fold(&athlete.first), fold(&athlete.last)));
+    let commands = found.iter().map(|athlete| command(&name(athlete))).collect();
     let names: Vec<String> = found
         .iter()
         .map(|athlete| {
