@@ -11,10 +11,12 @@ use super::guard::Visitor;
 use super::{Board, Failed};
 use crate::desk::feed::concerns;
 use crate::desk::sign_in::hash;
-use crate::trade::coming::{Coming, On};
+use crate::trade::coming::{Area, Coming, On};
 
-/// How far ahead the page looks, in days.
+/// How far ahead the page looks for what is to be done, in days.
 const AHEAD_DAYS: i64 = 42;
+/// How far ahead the page shows practices and games, in days.
+const EVENTS_DAYS: i64 = 13;
 
 /// One thing that is coming, as the page shows it.
 #[derive(Debug, Serialize)]
@@ -70,11 +72,16 @@ async fn show(board: &Board, visitor: &Visitor, address: Option<String>) -> Resu
     let today = now.date(zone);
     let coming = board.desk.coming(&who.program, today, today + TimeDelta::days(AHEAD_DAYS), now).await?;
     let feed = board.desk.feed_of(&who.program, &who.member.id).await?;
-    let rows = coming.into_iter().filter(|coming| concerns(coming, &who.member)).map(|coming| row(coming, zone));
+    let mine = coming.into_iter().filter(|coming| concerns(coming, &who.member));
+    let (events, to_do): (Vec<Coming>, Vec<Coming>) = mine.partition(|coming| coming.area == Area::Event);
+    let soon = |coming: &Coming| coming.on.day(zone) <= today + TimeDelta::days(EVENTS_DAYS);
+    let to_do: Vec<Row> = to_do.into_iter().map(|coming| row(coming, zone)).collect();
+    let events: Vec<Row> = events.into_iter().filter(soon).map(|coming| row(coming, zone)).collect();
     let day = |moment: crate::trade::time::Moment| moment.local(zone).format("%B %-d").to_string();
     let values = context! {
         title => "Coming",
-        rows => Value::from(Serde(rows.collect::<Vec<_>>())),
+        to_do => Value::from(Serde(to_do)),
+        events => Value::from(Serde(events)),
         weeks => AHEAD_DAYS / 7,
         address,
         has_feed => feed.is_some(),
