@@ -1,6 +1,8 @@
 //! Rules of the trade, pure: no SQL, no HTTP, no clock. Imports nothing else of the crate.
 
 pub mod coming;
+pub mod coverage;
+pub mod drill;
 pub mod flag;
 pub mod model;
 pub mod morning;

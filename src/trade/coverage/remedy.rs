@@ -1,0 +1,179 @@
+//! The smallest set of people and drills that covers the field, and the practice day for it.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use chrono::NaiveDate;
+use good_lp::{Expression, ProblemVariables, Solution as _, SolverModel as _, Variable, constraint, microlp, variable};
+use serde::Serialize;
+
+use super::Field;
+use crate::trade::drill::{Competence, Position};
+use crate::trade::roster::{StaffId, StaffMember};
+
+/// What would cover the field.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
+pub struct Remedy {
+    /// Who would drill what; as few as can be.
+    pub drills: Vec<(StaffId, Competence)>,
+    /// Positions that nobody present could fill whatever was drilled: that many more people are needed.
+    pub people_short: Vec<Position>,
+}
+
+impl Remedy {
+    /// Whether drills alone do it.
+    #[must_use]
+    pub const fn suffices(&self) -> bool {
+        self.people_short.is_empty()
+    }
+
+    /// The drills by what is drilled, with those who take part.
+    #[must_use]
+    pub fn sessions(&self) -> Vec<(Competence, Vec<StaffId>)> {
+        let mut sessions: BTreeMap<Competence, Vec<StaffId>> = BTreeMap::new();
+        for (staff, competence) in &self.drills {
+            sessions.entry(competence.clone()).or_default().push(staff.clone());
+        }
+        sessions.into_iter().collect()
+    }
+}
+
+/// A remedy with the day for it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Suggestion {
+    /// The day of practice on which all who would drill are present; none when there is none before the event.
+    pub day: Option<NaiveDate>,
+    /// What to drill.
+    pub remedy: Remedy,
+}
+
+/// A missing drill costs this; the rest of the cost spares those who drilled lately.
+const A_DRILL: f64 = 1_000.0;
+/// A person who is not there costs more than any number of drills.
+const A_PERSON: f64 = 1_000_000.0;
+/// How many recent drills of one person are told apart.
+const MOST_RECENT: usize = 50;
+
+/// The smallest set of drills, among people who `can_drill`, after which every position can be filled for every model on
+/// the field. Among equally small sets, one that spares who drilled since `lately`.
+#[must_use]
+pub fn remedy(field: &Field<'_>, can_drill: &dyn Fn(&StaffMember) -> bool, lately: NaiveDate) -> Remedy {
+    let kinds: Vec<String> = field.kinds().into_iter().filter_map(|models| models.into_iter().next()).collect();
+    let people = candidates(field, &kinds, can_drill, lately);
+    let mut program = Program::default();
+    for kind in &kinds {
+        program.add_kind(field, kind, &people, can_drill);
+    }
+    program.solve(field, lately)
+}
+
+/// People who are told apart by nothing that matters here are as many as there are positions, at most: no solution needs
+/// more of them. Those who drilled least lately are kept.
+fn candidates<'a>(
+    field: &Field<'a>,
+    kinds: &[String],
+    can_drill: &dyn Fn(&StaffMember) -> bool,
+    lately: NaiveDate,
+) -> Vec<&'a StaffMember> {
+    type Class = (bool, Vec<Option<Vec<Competence>>>);
+    let mut classes: BTreeMap<Class, Vec<&StaffMember>> = BTreeMap::new();
+    for member in field.people {
+        let lacks = kinds.iter().flat_map(|kind| field.positions.iter().map(move |position| (kind, *position)));
+        let lacks = lacks.map(|(kind, position)| field.missing(member, position, kind)).collect();
+        classes.entry((can_drill(member), lacks)).or_default().push(member);
+    }
+    let mut kept = Vec::new();
+    for (_, mut alike) in classes {
+        alike.sort_by_key(|member| (field.practised.since(&member.id, lately), member.call_order, member.id.clone()));
+        kept.extend(alike.into_iter().take(field.positions.len().max(1)));
+    }
+    kept
+}
+
+/// The integer program: who has which position with which hardware, what is drilled for it, who is missing.
+#[derive(Default)]
+struct Program {
+    variables: ProblemVariables,
+    constraints: Vec<good_lp::Constraint>,
+    drilled: BTreeMap<(StaffId, Competence), Variable>,
+    absent: Vec<(Position, Variable)>,
+}
+
+impl Program {
+    fn add_kind(
+        &mut self,
+        field: &Field<'_>,
+        kind: &str,
+        people: &[&StaffMember],
+        can_drill: &dyn Fn(&StaffMember) -> bool,
+    ) {
+        let mut at_once: BTreeMap<&StaffId, Expression> = BTreeMap::new();
+        for position in field.positions {
+            let absent = self.variables.add(variable().binary());
+            self.absent.push((*position, absent));
+            let mut filled = Expression::from(absent);
+            for member in people {
+                let Some(missing) = field.missing(member, *position, kind) else { continue };
+                if !missing.is_empty() && !can_drill(member) {
+                    continue;
+                }
+                let has = self.variables.add(variable().binary());
+                filled += has;
+                *at_once.entry(&member.id).or_default() += has;
+                for what in missing {
+                    let key = (member.id.clone(), what);
+                    let variables = &mut self.variables;
+                    let drilled = *self.drilled.entry(key).or_insert_with(|| variables.add(variable().binary()));
+                    self.constraints.push(constraint!(has <= drilled));
+                }
+            }
+            self.constraints.push(constraint!(filled == 1));
+        }
+        self.constraints.extend(at_once.into_values().map(|positions| constraint!(positions <= 1)));
+    }
+
+    fn solve(self, field: &Field<'_>, lately: NaiveDate) -> Remedy {
+        let Self { variables, constraints, drilled, absent } = self;
+        let mut cost = Expression::default();
+        for ((staff, _), drill) in &drilled {
+            let recent = u32::try_from(field.practised.since(staff, lately).min(MOST_RECENT)).unwrap_or(u32::MAX);
+            cost += (A_DRILL + f64::from(recent)) * *drill;
+        }
+        for (_, missing) in &absent {
+            cost += A_PERSON * *missing;
+        }
+        let mut model = variables.minimise(cost).using(microlp);
+        for constraint in constraints {
+            model = model.with(constraint);
+        }
+        // Leaving every position empty is always allowed, so there is a solution.
+        let Ok(solution) = model.solve() else {
+            return Remedy { drills: Vec::new(), people_short: field.positions.to_vec() };
+        };
+        let is = |variable: Variable| solution.value(variable) > 0.5;
+        let drills = drilled.into_iter().filter(|(_, drill)| is(*drill)).map(|(key, _)| key).collect();
+        let short: BTreeSet<Position> =
+            absent.into_iter().filter(|(_, missing)| is(*missing)).map(|(position, _)| position).collect();
+        Remedy { drills, people_short: short.into_iter().collect() }
+    }
+}
+
+/// The remedy with the first practice day on which it can be as small as on any: `days` are the practice days before the
+/// event with those present, in order. Without such a day, the remedy as if everybody could drill.
+#[must_use]
+pub fn suggest(field: &Field<'_>, days: &[(NaiveDate, BTreeSet<StaffId>)], lately: NaiveDate) -> Suggestion {
+    let free = remedy(field, &|_| true, lately);
+    let size = |remedy: &Remedy| (remedy.people_short.len(), remedy.drills.len());
+    let mut best: Option<Suggestion> = None;
+    for (day, present) in days {
+        let held = remedy(field, &|member| present.contains(&member.id), lately);
+        let smaller = best.as_ref().is_none_or(|best| size(&held) < size(&best.remedy));
+        if smaller && held.people_short.len() == free.people_short.len() {
+            let is_least = size(&held) == size(&free);
+            best = Some(Suggestion { day: Some(*day), remedy: held });
+            if is_least {
+                break;
+            }
+        }
+    }
+    best.unwrap_or(Suggestion { day: None, remedy: free })
+}
