@@ -3,6 +3,7 @@
 //! Unknown keys are refused. The struct that the rest of the program sees, [`Config`], holds parsed values alone.
 
 mod chat;
+mod drills;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -14,6 +15,7 @@ use serde::Deserialize;
 use url::Url;
 
 pub use chat::{CHAT_TOKEN, Chat, Show, token_variable};
+pub use drills::Drills;
 
 use crate::trade::phone::Phone;
 use crate::trade::plan::FixMinutes;
@@ -94,6 +96,8 @@ pub struct Program {
     pub links: Option<Links>,
     /// Its place on the chat platform, when it has one.
     pub chat: Option<Chat>,
+    /// How it rehearses.
+    pub drills: Drills,
 }
 
 /// Links in staff texts: anyone who has one can read that team's list on that day, and nothing else.
@@ -258,6 +262,8 @@ struct ProgramTable {
     fix_minutes: BTreeMap<String, u32>,
     #[serde(default)]
     chat: Option<chat::ChatTable>,
+    #[serde(default)]
+    drills: drills::DrillsTable,
     teams: BTreeMap<String, TeamTable>,
 }
 
@@ -436,6 +442,7 @@ impl Reader<'_> {
             teams,
             links: None,
             chat: None,
+            drills: self.drills(&key("drills"), table.drills)?,
         })
     }
 

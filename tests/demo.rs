@@ -72,6 +72,7 @@ fn dataset() -> (browline::intake::Dataset, Vec<browline::intake::Note>, Config)
         zone: program.zone,
         teams: &teams,
         known_athletes: &[],
+        known_staff: &[],
         now: scenario::moment(scenario::START),
         horizon_days: HORIZON_DAYS,
     };

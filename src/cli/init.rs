@@ -22,6 +22,8 @@ const FILES: &[(&str, &str)] = &[
     ("roster/staff.csv", include_str!("../../templates/import/staff.csv")),
     ("roster/helmets.csv", include_str!("../../templates/import/helmets.csv")),
     ("roster/models.csv", include_str!("../../templates/import/models.csv")),
+    ("roster/drills.csv", include_str!("../../templates/import/drills.csv")),
+    ("roster/venues.csv", include_str!("../../templates/import/venues.csv")),
     ("roster/events.csv", include_str!("../../templates/import/events.csv")),
 ];
 

@@ -44,8 +44,9 @@ async fn everything(
 ) -> Result<Vec<Coming>, DeskError> {
     let program = scene.program;
     let events = tx.events(&program.id, from - TimeDelta::days(1), to + TimeDelta::days(1)).await?;
-    let coming: Vec<Coming> =
+    let mut coming: Vec<Coming> =
         events.iter().filter(|event| !event.cancelled).map(|event| of_event(program, event)).collect();
+    coming.extend(super::drills::remind::coming(tx, scene, &events).await?);
     Ok(coming)
 }
 

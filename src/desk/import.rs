@@ -79,6 +79,7 @@ impl Desk {
             zone: program.zone,
             teams: &teams,
             known_athletes: &existing.athletes,
+            known_staff: &existing.staff,
             now,
             horizon_days: HORIZON_DAYS,
         };
@@ -110,6 +111,8 @@ pub async fn stored(tx: &mut Tx, program: &ProgramId) -> Stored<Dataset> {
         staff: tx.all_staff(program).await?,
         helmets: tx.all_helmets(program).await?,
         models: tx.models(program).await?,
+        drills: tx.all_drills(program).await?,
+        venues: tx.venues(program).await?,
         events: tx.all_events(program).await?,
         consents: tx.all_consents(program).await?,
         ..Dataset::default()
@@ -123,6 +126,8 @@ async fn write(tx: &mut Tx, changes: &Changes) -> Stored<()> {
     tx.put(&new_rows(&changes.staff)).await?;
     tx.put(&new_rows(&changes.helmets)).await?;
     tx.put(&new_rows(&changes.models)).await?;
+    tx.put(&new_rows(&changes.drills)).await?;
+    tx.put(&new_rows(&changes.venues)).await?;
     tx.put(&new_rows(&changes.events)).await?;
     tx.put(&new_rows(&changes.consents)).await?;
     Ok(())
@@ -139,6 +144,8 @@ fn summary(program: &Program, changes: &Changes) -> String {
         ("staff", changes.staff.added.len(), changes.staff.updated.len()),
         ("helmets", changes.helmets.added.len(), changes.helmets.updated.len()),
         ("models", changes.models.added.len(), changes.models.updated.len()),
+        ("drills", changes.drills.added.len(), changes.drills.updated.len()),
+        ("venues", changes.venues.added.len(), changes.venues.updated.len()),
         ("events", changes.events.added.len(), changes.events.updated.len()),
         ("consents", changes.consents.added.len(), changes.consents.updated.len()),
     ];

@@ -96,6 +96,9 @@ pub async fn meant_by_staff(tx: &mut Tx, scene: &mut Scene<'_>, messages: &[&InM
     if texts.is_empty() {
         return Ok(());
     }
+    if texts.iter().any(|text| super::inbound::staff::drills::is_about(text)) {
+        scene.drills = Some(super::drills::load(tx, scene).await?);
+    }
     let numbers: BTreeSet<&str> = texts
         .iter()
         .flat_map(|text| text.split(|c: char| !c.is_ascii_digit()))
@@ -253,6 +256,8 @@ pub async fn write(tx: &mut Tx, scene: &mut Scene<'_>) -> Result<()> {
     tx.put(&scene.events.changed()).await?;
     cancels(tx, scene).await?;
     tx.insert(&unique(&scene.out)).await?;
+    tx.put(&scene.drilled).await?;
+    tx.put(&scene.absences).await?;
     tx.insert(&scene.posts).await?;
     tx.insert(&scene.heard).await?;
     tx.insert(&scene.happenings).await?;

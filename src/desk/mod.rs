@@ -9,6 +9,7 @@ pub mod board;
 pub mod chat;
 pub mod coming;
 pub mod doctor;
+pub mod drills;
 pub mod feed;
 pub mod import;
 pub mod inbound;

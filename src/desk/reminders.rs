@@ -41,14 +41,13 @@ impl Desk {
         now: Moment,
         report: &mut TickReport,
     ) -> Result<(), DeskError> {
-        let _ = (program, now, report);
+        self.remind_of_drills(program, now, report).await?;
         Ok(())
     }
 
     /// When each area's next reminder is due.
     pub(super) async fn next_reminders(&self, program: &Program, now: Moment) -> Result<Vec<Moment>, DeskError> {
-        let _ = (program, now);
-        Ok(Vec::new())
+        self.next_drill_reminders(program, now).await
     }
 
     /// Those that are due and have not happened, the earliest first.

@@ -15,6 +15,7 @@ use crate::store::chat::ChatPost;
 use crate::store::rows::{
     Happening, InMessage, Interpretation, Number, OutMessage, OutState, ProgramRow, Purpose, RecordLine,
 };
+use crate::trade::drill::{Absence, Drill};
 use crate::trade::morning::MorningCheck;
 use crate::trade::notice::News;
 use crate::trade::phone::Phone;
@@ -150,6 +151,12 @@ pub struct Scene<'a> {
     pub posts: Vec<ChatPost>,
     /// What families may hear.
     pub news: Vec<(AthleteId, News)>,
+    /// What coverage is looked at with, when it was loaded.
+    pub drills: Option<super::drills::Book>,
+    /// Drills to write.
+    pub drilled: Vec<Drill>,
+    /// Absences to write.
+    pub absences: Vec<Absence>,
 }
 
 /// Someone who is written to.
@@ -195,6 +202,9 @@ impl<'a> Scene<'a> {
             chat_accounts: BTreeMap::new(),
             posts: Vec::new(),
             news: Vec::new(),
+            drills: None,
+            drilled: Vec::new(),
+            absences: Vec::new(),
         }
     }
 

@@ -8,6 +8,7 @@ use std::collections::BTreeMap;
 use std::fmt;
 
 use super::{Dataset, Scope};
+use crate::trade::drill::{Drill, Venue};
 use crate::trade::model::Model;
 use crate::trade::roster::{Athlete, Consent, Event, Guardian, Guardianship, Helmet, StaffMember};
 
@@ -64,6 +65,10 @@ pub struct Changes {
     pub helmets: Kind<Helmet>,
     /// Helmet models.
     pub models: Kind<Model>,
+    /// Drills.
+    pub drills: Kind<Drill>,
+    /// Venues.
+    pub venues: Kind<Venue>,
     /// Practices and games; cancelled ones are among the updated.
     pub events: Kind<Event>,
     /// Consents. One that is gone belongs to a person who is still in the files: to a former number, or withdrawn on
@@ -83,6 +88,8 @@ impl Changes {
             && self.staff.is_empty()
             && self.helmets.is_empty()
             && self.models.is_empty()
+            && self.drills.is_empty()
+            && self.venues.is_empty()
             && self.events.is_empty()
             && self.consents.is_empty()
     }
@@ -159,6 +166,14 @@ row!(
     m.name.clone()
 );
 row!(
+    Drill,
+    String,
+    |d| d.id.clone(),
+    [date, skill, place, people, models, seconds, notes],
+    format!("{} {}", d.date, d.skill)
+);
+row!(Venue, String, |v| v.name.clone(), [address, entrance, aed, kit, hospital, notes], v.name.clone());
+row!(
     Event,
     String,
     |e| e.id.0.clone(),
@@ -186,6 +201,9 @@ pub fn changes(existing: &Dataset, incoming: &Dataset) -> Changes {
         staff: compare(&existing.staff, &incoming.staff, |old| scope.staff && old.active),
         helmets: compare(&existing.helmets, &incoming.helmets, |_| scope.helmets),
         models: compare(&existing.models, &incoming.models, |_| scope.models),
+        // What was recorded by text or on the board is in no file.
+        drills: compare(&existing.drills, &incoming.drills, |old| scope.drills && old.recorded_by == "import"),
+        venues: compare(&existing.venues, &incoming.venues, |_| scope.venues),
         consents: compare(&existing.consents, &incoming.consents, |old| {
             said.contains(old.person.as_str()) && old.how != BY_TEXT
         }),
@@ -291,6 +309,8 @@ impl fmt::Display for Changes {
         tell(formatter, "staff", &self.staff)?;
         tell(formatter, "helmets", &self.helmets)?;
         tell(formatter, "models", &self.models)?;
+        tell(formatter, "drills", &self.drills)?;
+        tell(formatter, "venues", &self.venues)?;
         tell(formatter, "events", &self.events)?;
         tell(formatter, "consents", &self.consents)?;
         for update in &self.kept {

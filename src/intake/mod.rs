@@ -4,13 +4,14 @@
 //! [`Problem`] at once comes out. Reading folders is the command's part, writing rows the store's. Invariant: a
 //! [`Dataset`] from [`parse`] is sorted by key, holds no key twice and names no athlete that is not there.
 //!
-//! What is read: `athletes.csv`, `guardians.csv`, `staff.csv`, `helmets.csv`, `models.csv`, `events.csv` and every `*.ics`. A file
+//! What is read: `athletes.csv`, `guardians.csv`, `staff.csv`, `helmets.csv`, `models.csv`, `drills.csv`, `venues.csv`, `events.csv` and every `*.ics`. A file
 //! that is absent says nothing about its kind; see [`Scope`].
 
 mod calendar;
 mod cell;
 mod changes;
 mod consent;
+mod drills;
 mod events;
 mod guardians;
 mod helmets;
@@ -27,6 +28,7 @@ use std::fmt;
 
 use chrono_tz::Tz;
 
+use crate::trade::drill::{Drill, Venue};
 use crate::trade::model::Model;
 use crate::trade::roster::{Athlete, Consent, Event, Guardian, Guardianship, Helmet, ProgramId, StaffMember, TeamId};
 use crate::trade::time::Moment;
@@ -54,6 +56,8 @@ pub struct Frame<'a> {
     pub program: &'a ProgramId,
     /// Its time zone: of events.csv, and of calendar times that name none.
     pub zone: Tz,
+    /// Staff already stored; consulted only when there is no staff.csv among the files.
+    pub known_staff: &'a [StaffMember],
     /// Its teams: key and display name; files may use either.
     pub teams: &'a [(TeamId, String)],
     /// Athletes already stored; consulted only when there is no athletes.csv among the files.
@@ -120,6 +124,10 @@ pub struct Scope {
     pub helmets: bool,
     /// There was a models.csv.
     pub models: bool,
+    /// There was a drills.csv.
+    pub drills: bool,
+    /// There was a venues.csv.
+    pub venues: bool,
     /// There was an events.csv.
     pub events: bool,
     /// Each calendar file (last part of its name) with the UIDs that it holds whole: the entry itself, with a time, and
@@ -146,6 +154,10 @@ pub struct Dataset {
     pub helmets: Vec<Helmet>,
     /// By name.
     pub models: Vec<Model>,
+    /// By key.
+    pub drills: Vec<Drill>,
+    /// By name.
+    pub venues: Vec<Venue>,
     /// By identifier.
     pub events: Vec<Event>,
     /// By person, then number.
@@ -162,6 +174,8 @@ impl Dataset {
         self.staff.sort_by(|a, b| a.id.cmp(&b.id));
         self.helmets.sort_by(|a, b| a.tag.cmp(&b.tag));
         self.models.sort_by(|a, b| a.name.cmp(&b.name));
+        self.drills.sort_by(|a, b| a.id.cmp(&b.id));
+        self.venues.sort_by(|a, b| a.name.cmp(&b.name));
         self.events.sort_by(|a, b| a.id.cmp(&b.id));
         self.consents.sort_by(|a, b| (&a.person, &a.phone).cmp(&(&b.person, &b.phone)));
     }
@@ -231,6 +245,15 @@ pub fn parse(files: &[SourceFile], frame: &Frame<'_>) -> Result<(Dataset, Vec<No
         data.models = models::read(file, frame, &mut found);
         models::note_unknown(&data, file, &mut found);
     }
+    if let Some(file) = sorted.drills {
+        data.scope.drills = true;
+        let staff = if data.scope.staff { people.staff.as_slice() } else { frame.known_staff };
+        data.drills = drills::read(file, frame, staff, &mut found);
+    }
+    if let Some(file) = sorted.venues {
+        data.scope.venues = true;
+        data.venues = drills::venues(file, frame, &mut found);
+    }
     people.give(&mut data);
     if let Some(file) = sorted.events {
         data.scope.events = true;
@@ -260,6 +283,8 @@ struct Sorted<'a> {
     staff: Option<&'a SourceFile>,
     helmets: Option<&'a SourceFile>,
     models: Option<&'a SourceFile>,
+    drills: Option<&'a SourceFile>,
+    venues: Option<&'a SourceFile>,
     events: Option<&'a SourceFile>,
     calendars: Vec<&'a SourceFile>,
 }
@@ -276,6 +301,8 @@ impl<'a> Sorted<'a> {
                 "staff.csv" => &mut sorted.staff,
                 "helmets.csv" => &mut sorted.helmets,
                 "models.csv" => &mut sorted.models,
+                "drills.csv" => &mut sorted.drills,
+                "venues.csv" => &mut sorted.venues,
                 "events.csv" => &mut sorted.events,
                 _ if name.ends_with(".ics") => {
                     if !calendars.insert(name) {
@@ -307,7 +334,7 @@ fn not_read(name: &str) -> String {
     if sheet {
         return "not read: save the sheet as CSV (UTF-8)".to_owned();
     }
-    "not read: only athletes.csv, guardians.csv, staff.csv, helmets.csv, models.csv, events.csv and *.ics are"
+    "not read: only athletes.csv, guardians.csv, staff.csv, helmets.csv, models.csv, drills.csv, venues.csv, events.csv and *.ics are"
         .to_owned()
 }
 

@@ -22,6 +22,8 @@ const FILES: &[(&str, &[u8])] = &[
     ("guardians.csv", include_bytes!("../../demo/guardians.csv")),
     ("staff.csv", include_bytes!("../../demo/staff.csv")),
     ("helmets.csv", include_bytes!("../../demo/helmets.csv")),
+    ("drills.csv", include_bytes!("../../demo/drills.csv")),
+    ("venues.csv", include_bytes!("../../demo/venues.csv")),
     ("models.csv", include_bytes!("../../demo/models.csv")),
     ("varsity.ics", include_bytes!("../../demo/varsity.ics")),
     ("jv.ics", include_bytes!("../../demo/jv.ics")),

@@ -6,6 +6,7 @@ use super::rows::{
     Session, SignIn,
 };
 use super::table::{Kind, Table};
+use crate::trade::drill::{Absence, Drill, Venue};
 use crate::trade::model::Model;
 use crate::trade::morning::MorningCheck;
 use crate::trade::queue::{Hold, Item};
@@ -51,6 +52,16 @@ tables! {
     Model = "model" (program, name) {
         program: Text, name: Text, hardware: Text, tools: Json, spares: Json, recertify_months: Int, retire_years: Int,
         notes: Text,
+    }
+    Drill = "drill" (program, id) {
+        program: Text, id: Text, date: Text, skill: Text, place: Text, people: Json, models: Json, seconds: Int,
+        notes: Text, recorded_by: Text, recorded_at: Int, undone: Bool,
+    }
+    Absence = "absence" (program, staff, first) {
+        program: Text, staff: Text, first: Text, last: Text, cancelled: Bool,
+    }
+    Venue = "venue" (program, name) {
+        program: Text, name: Text, address: Text, entrance: Text, aed: Text, kit: Text, hospital: Text, notes: Text,
     }
     Event = "event" (program, id) {
         program: Text, id: Text, team: Text, kind: Text, starts_at: Int, ends_at: Int, date: Text, place: Text,

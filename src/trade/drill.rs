@@ -76,18 +76,6 @@ impl Skill {
         }
     }
 
-    /// What has to be brought, besides a helmet.
-    #[must_use]
-    pub const fn bring(self) -> Option<&'static str> {
-        match self {
-            Self::MaskTool => Some("the charged screwdriver or release tool, and the cutter"),
-            Self::MaskCutter => Some("the cutter and a mask to cut"),
-            Self::LogRoll | Self::LiftTeam => Some("the board"),
-            Self::HelmetRemoval | Self::PadRemoval => Some("a helmet and pads"),
-            Self::WholePlan => Some("the plan, the kit and the AED"),
-        }
-    }
-
     /// Whether it counts for helmets with the same kind of face-mask hardware alone.
     #[must_use]
     pub const fn is_by_hardware(self) -> bool {

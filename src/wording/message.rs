@@ -509,6 +509,31 @@ messages! {
     MedicalNotByText "medical_not_by_text" 1 Staff { who: &'a str }
     /// A link that signs in to the board, once, within so many minutes.
     SignIn "sign_in" 2 Staff { program: &'a str, link: &'a str, minutes: usize }
+    /// A drill is recorded: to the one who did. `failed`: seconds that it may take at most; `slower`: percent.
+    DrillRecorded "drill_recorded" 3 Staff {
+        skill: &'a str, day: &'a str, who: &'a str, seconds: Option<&'a str>, failed: Option<&'a str>,
+        slower: Option<&'a str>, next: Option<&'a str>, gap: Option<&'a str>,
+    }
+    /// The last drill that this person recorded is taken back.
+    DrillUndone "drill_undone" 1 Staff { drill: Option<&'a str> }
+    /// A drill that could not be read: nothing is recorded.
+    DrillAsk "drill_ask" 2 Staff { what: &'a str }
+    /// A position of the response cannot be filled at a coming event, and what closes that.
+    CoverageGap "coverage_gap" 4 Staff {
+        event: &'a str, gap: &'a str, away: Option<&'a str>, drill: Option<&'a str>, day: Option<&'a str>,
+        bring: Option<&'a str>, people_short: usize,
+    }
+    /// Every position can be filled.
+    CoverageFine "coverage_fine" 1 Staff { event: &'a str }
+    /// The yearly rehearsal of the whole plan is due. `last`: when it was, if ever.
+    RehearsalDue "rehearsal_due" 2 Staff { last: Option<&'a str>, by: Option<&'a str> }
+    /// The medical time-out before a game: who does what, and where things are.
+    TimeOut "time_out" 4 Staff {
+        event: &'a str, who: &'a str, empty: Option<&'a str>, place: Option<&'a str>, address: Option<&'a str>,
+        entrance: Option<&'a str>, aed: Option<&'a str>, kit: Option<&'a str>, hospital: Option<&'a str>,
+    }
+    /// Somebody of staff is away, or back, on these days: to the one who said so.
+    Away "away" 3 Staff { who: &'a str, days: &'a str, back: bool, next: Option<&'a str>, gap: Option<&'a str> }
     /// An athlete opted out: checked by hand from now on.
     OptedOut "opted_out" 1 Staff { who: &'a str }
 }

@@ -285,8 +285,125 @@ fn staff_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
         Kind::MedicalNotByText => Message::MedicalNotByText { who },
         Kind::SignIn => Message::SignIn { program: PROGRAM, link: SIGN_IN, minutes: 15 },
         Kind::OptedOut => Message::OptedOut { who },
+        Kind::DrillRecorded
+        | Kind::DrillUndone
+        | Kind::DrillAsk
+        | Kind::CoverageGap
+        | Kind::CoverageFine
+        | Kind::RehearsalDue
+        | Kind::TimeOut
+        | Kind::Away => return drill_samples(kind, words),
         _ => return Vec::new(),
     }]
+}
+
+/// What is said of drills and coverage.
+fn drill_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
+    let (event, day) = (words.head, words.when);
+    let gap =
+        "nobody current for cutter (Halyard, Petrel); 2 people for 3 places, chest, hips, legs: Ana, Constantinos";
+    let who = "Ana, Priya, Constantinos, Beth and Rosalinda";
+    let skill = "face mask with the release tool";
+    let some = Some;
+    match kind {
+        Kind::DrillRecorded => vec![
+            Message::DrillRecorded {
+                skill,
+                day,
+                who,
+                seconds: some("205"),
+                failed: some("180"),
+                slower: some("45"),
+                next: some(event),
+                gap: some(gap),
+            },
+            Message::DrillRecorded {
+                skill,
+                day,
+                who,
+                seconds: None,
+                failed: None,
+                slower: None,
+                next: some(event),
+                gap: None,
+            },
+            Message::DrillRecorded {
+                skill,
+                day,
+                who,
+                seconds: None,
+                failed: None,
+                slower: None,
+                next: None,
+                gap: None,
+            },
+        ],
+        Kind::DrillUndone => [some("face mask with the release tool, Thu Sep 24"), None]
+            .map(|drill| Message::DrillUndone { drill })
+            .to_vec(),
+        Kind::DrillAsk => {
+            vec![Message::DrillAsk { what: "on which helmets? name a model: Bosun, Halyard, Petrel, Tern" }]
+        }
+        Kind::CoverageGap => {
+            let drill = "Constantinos and Rosalinda, face mask with the cutter on quarter-turn clips; Beth, log roll";
+            let full = |people_short| Message::CoverageGap {
+                event,
+                gap,
+                away: some("Ana"),
+                drill: some(drill),
+                day: some(day),
+                bring: some("the cutter with a mask to cut"),
+                people_short,
+            };
+            let bare = |drill, people_short| Message::CoverageGap {
+                event,
+                gap,
+                away: None,
+                drill,
+                day: None,
+                bring: None,
+                people_short,
+            };
+            vec![full(0), full(2), bare(some(drill), 0), bare(None, 1)]
+        }
+        Kind::CoverageFine => vec![Message::CoverageFine { event }],
+        Kind::RehearsalDue => vec![
+            Message::RehearsalDue { last: some(day), by: some(day) },
+            Message::RehearsalDue { last: None, by: None },
+        ],
+        Kind::TimeOut => {
+            let who = "head and neck Ana, mask with the tool Constantinos, cutter Rosalinda, chest Beth, hips Grady, calling 911 Denise";
+            let full = Message::TimeOut {
+                event,
+                who,
+                empty: some("cutter, legs"),
+                place: some("Larkspur Stadium"),
+                address: some("400 Kestrel Way, Larkspur Valley"),
+                entrance: some("north gate from Kestrel Way"),
+                aed: some("home tunnel, left wall"),
+                kit: some("home bench"),
+                hospital: some("Larkspur County Hospital"),
+            };
+            let bare = Message::TimeOut {
+                event,
+                who,
+                empty: None,
+                place: None,
+                address: None,
+                entrance: None,
+                aed: None,
+                kit: None,
+                hospital: None,
+            };
+            vec![full, bare]
+        }
+        Kind::Away => vec![
+            Message::Away { who: CONTACT, days: day, back: false, next: some(event), gap: some(gap) },
+            Message::Away { who: CONTACT, days: day, back: false, next: None, gap: None },
+            Message::Away { who: CONTACT, days: day, back: true, next: None, gap: None },
+        ],
+        _ => Vec::new(),
+    }
 }
 
 /// What staff hear of each other's work.

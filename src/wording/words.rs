@@ -4,6 +4,7 @@
 
 use chrono::{Datelike, NaiveDate, NaiveTime, Timelike};
 
+use crate::trade::drill::{Position, Skill};
 use crate::trade::flag::{Flag, Flags};
 use crate::trade::parts::{Kit, Part, Tool};
 use crate::trade::roster::{EventKind, Language};
@@ -209,6 +210,63 @@ fn begins_with_i(word: &str) -> bool {
         (Some('í'), _) => true,
         (Some('i'), next) => !matches!(next, Some('a' | 'á' | 'e' | 'é' | 'o' | 'ó')),
         _ => false,
+    }
+}
+
+/// A skill as it is said.
+#[must_use]
+pub const fn skill_words(skill: Skill, language: Language) -> &'static str {
+    match (language, skill) {
+        (En, _) => skill.words(),
+        (Es, Skill::LogRoll) => "giro en bloque",
+        (Es, Skill::MaskTool) => "careta con la herramienta",
+        (Es, Skill::MaskCutter) => "careta con el cortador",
+        (Es, Skill::HelmetRemoval) => "retiro del casco",
+        (Es, Skill::PadRemoval) => "retiro de hombreras",
+        (Es, Skill::LiftTeam) => "levantamiento en equipo",
+        (Es, Skill::WholePlan) => "plan de emergencia completo",
+    }
+}
+
+/// What a drill of it needs, with its article.
+#[must_use]
+pub const fn skill_brings(skill: Skill, language: Language) -> &'static str {
+    match (language, skill) {
+        (En, Skill::MaskTool) => "the charged screwdriver",
+        (En, Skill::MaskCutter) => "the cutter with a mask to cut",
+        (En, Skill::LogRoll | Skill::LiftTeam) => "the board",
+        (En, Skill::HelmetRemoval) => "a helmet",
+        (En, Skill::PadRemoval) => "shoulder pads",
+        (En, Skill::WholePlan) => "the plan with kit and AED",
+        (Es, Skill::MaskTool) => "el destornillador cargado",
+        (Es, Skill::MaskCutter) => "el cortador con una careta para cortar",
+        (Es, Skill::LogRoll | Skill::LiftTeam) => "la tabla",
+        (Es, Skill::HelmetRemoval) => "un casco",
+        (Es, Skill::PadRemoval) => "hombreras",
+        (Es, Skill::WholePlan) => "el plan con botiquín y DEA",
+    }
+}
+
+/// A position of the response as it is said.
+#[must_use]
+pub const fn position_words(position: Position, language: Language) -> &'static str {
+    match (language, position) {
+        (En, Position::Head) => "head and neck",
+        (En, Position::Mask) => "mask with the tool",
+        (En, Position::Cutter) => "cutter",
+        (En, Position::Chest) => "chest",
+        (En, Position::Hips) => "hips",
+        (En, Position::Legs) => "legs",
+        (En, Position::Board) => "board",
+        (En, Position::Call) => "calling 911",
+        (Es, Position::Head) => "cabeza y cuello",
+        (Es, Position::Mask) => "careta con herramienta",
+        (Es, Position::Cutter) => "cortador",
+        (Es, Position::Chest) => "pecho",
+        (Es, Position::Hips) => "cadera",
+        (Es, Position::Legs) => "piernas",
+        (Es, Position::Board) => "tabla",
+        (Es, Position::Call) => "llamar al 911",
     }
 }
 

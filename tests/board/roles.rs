@@ -25,6 +25,8 @@ const EXPECTED: &[(&str, Method, &str)] = &[
     ("/board/settings", Method::GET, "TEA"),
     ("/board/availability", Method::GET, "TC"),
     ("/board/events", Method::GET, "TECA"),
+    ("/board/drills", Method::GET, "TECR"),
+    ("/board/drills/record", Method::POST, "TECR"),
     ("/board/coming", Method::GET, "TECRA"),
     ("/board/calendar", Method::POST, "TECRA"),
     ("/board/welcome", Method::GET, "TECRA"),

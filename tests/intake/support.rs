@@ -42,6 +42,7 @@ impl School {
             zone: self.zone,
             teams: &self.teams,
             known_athletes: &self.known,
+            known_staff: &[],
             now: self.now,
             horizon_days: self.horizon_days,
         }

@@ -7,6 +7,7 @@ mod chat;
 #[path = "../support/chat_description.rs"]
 mod chat_description;
 mod conversation;
+mod drills;
 #[path = "../support/fake_chat.rs"]
 mod fake_chat;
 mod morning;

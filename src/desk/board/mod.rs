@@ -6,6 +6,7 @@
 //! is handed out.
 
 pub mod athlete;
+pub mod drills;
 pub mod messages;
 pub mod season;
 pub mod settings;

@@ -4,6 +4,7 @@
 //! question, never a guess. A medical hold cannot be ended here at all; a body complaint is acted on whoever writes it.
 
 pub mod command;
+pub mod drills;
 mod items;
 mod report;
 pub mod upkeep;

@@ -7,7 +7,7 @@ use good_lp::{Expression, ProblemVariables, Solution as _, SolverModel as _, Var
 use serde::Serialize;
 
 use super::Field;
-use crate::trade::drill::{Competence, Position};
+use crate::trade::drill::Competence;
 use crate::trade::roster::{StaffId, StaffMember};
 
 /// What would cover the field.
@@ -15,15 +15,15 @@ use crate::trade::roster::{StaffId, StaffMember};
 pub struct Remedy {
     /// Who would drill what; as few as can be.
     pub drills: Vec<(StaffId, Competence)>,
-    /// Positions that nobody present could fill whatever was drilled: that many more people are needed.
-    pub people_short: Vec<Position>,
+    /// How many more people are needed, whatever those who are there drill.
+    pub people_short: usize,
 }
 
 impl Remedy {
     /// Whether drills alone do it.
     #[must_use]
     pub const fn suffices(&self) -> bool {
-        self.people_short.is_empty()
+        self.people_short == 0
     }
 
     /// The drills by what is drilled, with those who take part.
@@ -95,7 +95,8 @@ struct Program {
     variables: ProblemVariables,
     constraints: Vec<good_lp::Constraint>,
     drilled: BTreeMap<(StaffId, Competence), Variable>,
-    absent: Vec<(Position, Variable)>,
+    /// How many people are missing: as many as for the kind that lacks most.
+    short: Option<Variable>,
 }
 
 impl Program {
@@ -107,9 +108,10 @@ impl Program {
         can_drill: &dyn Fn(&StaffMember) -> bool,
     ) {
         let mut at_once: BTreeMap<&StaffId, Expression> = BTreeMap::new();
+        let mut here = Expression::default();
         for position in field.positions {
             let absent = self.variables.add(variable().binary());
-            self.absent.push((*position, absent));
+            here += absent;
             let mut filled = Expression::from(absent);
             for member in people {
                 let Some(missing) = field.missing(member, *position, kind) else { continue };
@@ -128,18 +130,21 @@ impl Program {
             }
             self.constraints.push(constraint!(filled == 1));
         }
+        let variables = &mut self.variables;
+        let short = *self.short.get_or_insert_with(|| variables.add(variable().integer().min(0)));
+        self.constraints.push(constraint!(here <= short));
         self.constraints.extend(at_once.into_values().map(|positions| constraint!(positions <= 1)));
     }
 
     fn solve(self, field: &Field<'_>, lately: NaiveDate) -> Remedy {
-        let Self { variables, constraints, drilled, absent } = self;
+        let Self { variables, constraints, drilled, short } = self;
         let mut cost = Expression::default();
         for ((staff, _), drill) in &drilled {
             let recent = u32::try_from(field.practised.since(staff, lately).min(MOST_RECENT)).unwrap_or(u32::MAX);
             cost += (A_DRILL + f64::from(recent)) * *drill;
         }
-        for (_, missing) in &absent {
-            cost += A_PERSON * *missing;
+        if let Some(short) = short {
+            cost += A_PERSON * short;
         }
         let mut model = variables.minimise(cost).using(microlp);
         for constraint in constraints {
@@ -147,13 +152,13 @@ impl Program {
         }
         // Leaving every position empty is always allowed, so there is a solution.
         let Ok(solution) = model.solve() else {
-            return Remedy { drills: Vec::new(), people_short: field.positions.to_vec() };
+            return Remedy { drills: Vec::new(), people_short: field.positions.len() };
         };
         let is = |variable: Variable| solution.value(variable) > 0.5;
         let drills = drilled.into_iter().filter(|(_, drill)| is(*drill)).map(|(key, _)| key).collect();
-        let short: BTreeSet<Position> =
-            absent.into_iter().filter(|(_, missing)| is(*missing)).map(|(position, _)| position).collect();
-        Remedy { drills, people_short: short.into_iter().collect() }
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a few people")]
+        let people_short = short.map_or(0, |short| solution.value(short).round().max(0.0) as usize);
+        Remedy { drills, people_short }
     }
 }
 
@@ -162,12 +167,12 @@ impl Program {
 #[must_use]
 pub fn suggest(field: &Field<'_>, days: &[(NaiveDate, BTreeSet<StaffId>)], lately: NaiveDate) -> Suggestion {
     let free = remedy(field, &|_| true, lately);
-    let size = |remedy: &Remedy| (remedy.people_short.len(), remedy.drills.len());
+    let size = |remedy: &Remedy| (remedy.people_short, remedy.drills.len());
     let mut best: Option<Suggestion> = None;
     for (day, present) in days {
         let held = remedy(field, &|member| present.contains(&member.id), lately);
         let smaller = best.as_ref().is_none_or(|best| size(&held) < size(&best.remedy));
-        if smaller && held.people_short.len() == free.people_short.len() {
+        if smaller && held.people_short == free.people_short {
             let is_least = size(&held) == size(&free);
             best = Some(Suggestion { day: Some(*day), remedy: held });
             if is_least {

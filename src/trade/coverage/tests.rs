@@ -200,7 +200,7 @@ fn people_who_are_not_there_are_not_drilled_into_being() {
     scenario.people.pop();
     scenario.with(|field| {
         let remedy = remedy(field, &|_| true, day("2026-09-01"));
-        assert_eq!(remedy.people_short.len(), 1, "two people, three positions: {remedy:?}");
+        assert_eq!(remedy.people_short, 1, "two people, three positions: {remedy:?}");
     });
 }
 
@@ -267,13 +267,15 @@ proptest! {
     }
 }
 
+type Does<'d> = dyn Fn(&[(StaffId, Competence)]) -> bool + 'd;
+
 /// The size of the smallest subset that does it, by trying all of them, the small ones first.
-fn smallest(could: &[(StaffId, Competence)], does: &dyn Fn(&[(StaffId, Competence)]) -> bool) -> Option<usize> {
+fn smallest(could: &[(StaffId, Competence)], does: &Does<'_>) -> Option<usize> {
     fn of_size(
         could: &[(StaffId, Competence)],
         size: usize,
         chosen: &mut Vec<(StaffId, Competence)>,
-        does: &dyn Fn(&[(StaffId, Competence)]) -> bool,
+        does: &Does<'_>,
     ) -> bool {
         if size == 0 {
             return does(chosen);

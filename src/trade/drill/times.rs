@@ -67,6 +67,22 @@ pub fn slower_by(times: &[(NaiveDate, u32)]) -> Option<u32> {
     Some((more / usual * 100.0).round() as u32)
 }
 
+/// "42", "42s", "42 sec", "1:05", "1m5s": seconds, up to an hour.
+#[must_use]
+pub fn seconds(text: &str) -> Option<u32> {
+    let text: String = text.trim().to_lowercase().split_whitespace().collect();
+    let bare = ["seconds", "secs", "sec", "s"].iter().find_map(|unit| text.strip_suffix(unit)).unwrap_or(&text);
+    let parts = bare.split_once(':').or_else(|| bare.split_once('m'));
+    let total = match parts {
+        None => bare.parse().ok()?,
+        Some((minutes, rest)) => {
+            let rest: u32 = if rest.is_empty() { 0 } else { rest.parse().ok().filter(|rest| *rest < 60)? };
+            minutes.parse::<u32>().ok()?.checked_mul(60)?.checked_add(rest)?
+        }
+    };
+    (1..=3_600).contains(&total).then_some(total)
+}
+
 fn median(values: &mut [f64]) -> Option<f64> {
     values.sort_by(f64::total_cmp);
     let middle = values.len() / 2;
@@ -84,6 +100,16 @@ mod tests {
         let first: NaiveDate = "2026-08-01".parse().unwrap();
         let days = first.iter_days().step_by(10);
         days.zip(seconds.iter().copied()).collect()
+    }
+
+    #[test]
+    fn times_are_read_as_people_write_them() {
+        for (text, expected) in [("42", 42), ("42s", 42), ("42 sec", 42), ("1:05", 65), ("1m5s", 65), ("2m", 120)] {
+            assert_eq!(seconds(text), Some(expected), "{text}");
+        }
+        for wrong in ["", "s", "0", "fast", "1:75", "4000", "-3"] {
+            assert_eq!(seconds(wrong), None, "{wrong}");
+        }
     }
 
     #[test]

@@ -5,6 +5,8 @@ use crate::trade::roster::{Role, StaffMember};
 use Role::{Administrator, Coach, Equipment, Responder, Trainer};
 
 const HELMETS: &[Role] = &[Trainer, Equipment];
+/// Who takes part in the response to an emergency.
+const RESPONSE: &[Role] = &[Trainer, Equipment, Coach, Responder];
 const EVERYBODY: &[Role] = &[Trainer, Equipment, Coach, Responder, Administrator];
 
 /// Paths as the router writes them, and who may use each.
@@ -22,6 +24,8 @@ pub const ACCESS: &[(&str, &[Role])] = &[
     ("/board/settings", &[Trainer, Equipment, Administrator]),
     ("/board/availability", &[Trainer, Coach]),
     ("/board/events", &[Trainer, Equipment, Coach, Administrator]),
+    ("/board/drills", RESPONSE),
+    ("/board/drills/record", RESPONSE),
     ("/board/coming", EVERYBODY),
     ("/board/calendar", EVERYBODY),
     ("/board/welcome", EVERYBODY),
@@ -40,6 +44,7 @@ const MENU: &[(&str, &str)] = &[
     ("/board/trainer", "Athletic trainer"),
     ("/board/availability", "Availability"),
     ("/board/coming", "Coming"),
+    ("/board/drills", "Drills"),
     ("/board/messages", "Messages"),
     ("/board/season", "Season"),
     ("/board/settings", "Settings"),

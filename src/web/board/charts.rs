@@ -7,6 +7,7 @@ use plotters::coord::ranged1d::{IntoSegmentedCoord as _, SegmentValue};
 use plotters::prelude::*;
 
 use crate::desk::board::season::{Day, FixTime, Models};
+use crate::trade::drill::times::{Series, slope};
 
 /// The accent of the style sheet, which looks for this very value.
 const ACCENT: RGBColor = RGBColor(0x0b, 0x4f, 0x8a);
@@ -158,6 +159,59 @@ pub fn minutes(fixes: &[FixTime]) -> Drawn {
         &svg,
         "Minutes from taking a helmet to marking it fixed; the bar is the middle, the line three in four",
     ))
+}
+
+/// Dots and a line: seconds of each drill of one kind, by day; a line at the time to aim for.
+#[expect(clippy::cast_precision_loss, reason = "days and seconds")]
+pub fn times(series: &Series) -> Drawn {
+    let mut svg = String::new();
+    let first = series.times.first().map(|(day, _)| *day).unwrap_or_default();
+    let points: Vec<(f64, f64)> =
+        series.times.iter().map(|(day, seconds)| ((*day - first).num_days() as f64, f64::from(*seconds))).collect();
+    {
+        let root = SVGBackend::with_string(&mut svg, SIZE).into_drawing_area();
+        let last = points.iter().map(|(day, _)| *day).fold(1.0, f64::max);
+        let target = series.competence.skill.limits().map(|(aim, _)| f64::from(aim));
+        let most = points.iter().map(|(_, seconds)| *seconds).chain(target).fold(1.0, f64::max);
+        let mut chart = ChartBuilder::on(&root)
+            .margin(10)
+            .x_label_area_size(34)
+            .y_label_area_size(46)
+            .build_cartesian_2d(0.0..last, 0.0..most * 1.15)
+            .map_err(told)?;
+        let day = |days: &f64| {
+            #[expect(clippy::cast_possible_truncation, reason = "days of a few years")]
+            let days = chrono::TimeDelta::days(*days as i64);
+            (first + days).format("%b %-d").to_string()
+        };
+        chart
+            .configure_mesh()
+            .disable_x_mesh()
+            .bold_line_style(LINE.mix(0.5))
+            .light_line_style(TRANSPARENT)
+            .axis_style(INK)
+            .x_labels(6)
+            .x_label_formatter(&day)
+            .y_labels(6)
+            .y_label_formatter(&|seconds| format!("{seconds:.0}"))
+            .label_style(LETTERS)
+            .draw()
+            .map_err(told)?;
+        if let Some(target) = target {
+            chart
+                .draw_series([PathElement::new([(0.0, target), (last, target)], LINE.stroke_width(2))])
+                .map_err(told)?;
+        }
+        chart.draw_series([PathElement::new(points.clone(), ACCENT.stroke_width(2))]).map_err(told)?;
+        chart.draw_series(points.iter().map(|point| Circle::new(*point, 5, ACCENT.filled()))).map_err(told)?;
+        root.present().map_err(told)?;
+    }
+    let trend = match slope(&series.times) {
+        Some(slope) if slope > 0.05 => "; getting slower",
+        Some(slope) if slope < -0.05 => "; getting faster",
+        _ => "",
+    };
+    Ok(finished(&svg, &format!("Seconds by day, {}{trend}", series.competence.words())))
 }
 
 type Area<'a> = DrawingArea<SVGBackend<'a>, plotters::coord::Shift>;

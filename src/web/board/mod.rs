@@ -8,6 +8,7 @@ mod acts;
 pub mod chance;
 mod charts;
 mod coming;
+mod drills;
 mod guard;
 mod limits;
 mod live;
@@ -48,6 +49,7 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("messages.html", include_str!("../../../templates/board/messages.html")),
     ("season.html", include_str!("../../../templates/board/season.html")),
     ("settings.html", include_str!("../../../templates/board/settings.html")),
+    ("drills.html", include_str!("../../../templates/board/drills.html")),
     ("coming.html", include_str!("../../../templates/board/coming.html")),
     ("welcome.html", include_str!("../../../templates/board/welcome.html")),
     ("sign_in.html", include_str!("../../../templates/board/sign_in.html")),
@@ -162,6 +164,8 @@ pub fn router(board: Board) -> Router {
         .route("/board/season", get(pages::season))
         .route("/board/settings", get(pages::settings))
         .route("/board/availability", get(pages::availability))
+        .route("/board/drills", get(drills::page))
+        .route("/board/drills/record", post(drills::record))
         .route("/board/coming", get(coming::page))
         .route("/board/calendar", post(coming::calendar))
         .route("/board/welcome", get(pages::welcome))

@@ -12,6 +12,7 @@ const PAGES: &[(&str, &str, &str)] = &[
     ("/board/messages", COLE, "Numbers that get nothing"),
     ("/board/season", COLE, "Minutes to fix"),
     ("/board/settings", COLE, "Time zone"),
+    ("/board/drills", COLE, "Record a drill"),
     ("/board/coming", COLE, "In your own calendar"),
     ("/board/welcome", COLE, "Hello"),
     ("/board/trainer", COLE, "does not open"),
