@@ -78,7 +78,7 @@ pub fn z(service: f64) -> f64 {
 
 /// The fewest pieces that cover a share of all cases of a demand with this mean and variance.
 #[must_use]
-#[expect(clippy::cast_possible_truncation, clippy::cast_precision_loss, clippy::cast_sign_loss, reason = "pieces")]
+#[expect(clippy::cast_possible_truncation, reason = "pieces")]
 pub fn pieces(mean: f64, variance: f64, service: f64) -> i64 {
     if mean <= 0.0 {
         return 0;
