@@ -24,8 +24,8 @@ impl Desk {
     ) -> Result<Vec<Coming>, DeskError> {
         let program = self.program(program)?;
         let mut tx = self.store().read().await?;
-        let mut scene = super::load::look(&mut tx, program, self.wording(program), now).await?;
-        let mut coming = everything(&mut tx, &mut scene, from, to).await?;
+        let scene = super::load::look(&mut tx, program, self.wording(program), now).await?;
+        let mut coming = everything(&mut tx, &scene, from, to).await?;
         coming.retain(|coming| {
             let day = coming.on.day(program.zone);
             day >= from && day <= to
@@ -36,12 +36,7 @@ impl Desk {
 }
 
 /// Every area has a line here.
-async fn everything(
-    tx: &mut Tx,
-    scene: &mut Scene<'_>,
-    from: NaiveDate,
-    to: NaiveDate,
-) -> Result<Vec<Coming>, DeskError> {
+async fn everything(tx: &mut Tx, scene: &Scene<'_>, from: NaiveDate, to: NaiveDate) -> Result<Vec<Coming>, DeskError> {
     let program = scene.program;
     let events = tx.events(&program.id, from - TimeDelta::days(1), to + TimeDelta::days(1)).await?;
     let mut coming: Vec<Coming> =

@@ -9,7 +9,7 @@ use crate::store::{Result, Tx};
 use crate::trade::coverage::{Cover, Field, Suggestion, suggest};
 use crate::trade::drill::{Absence, Drill, Practised, Skill, Venue, is_away};
 use crate::trade::model::Model;
-use crate::trade::roster::{Event, Role, StaffId, StaffMember, TeamId};
+use crate::trade::roster::{Event, EventKind, Role, StaffId, StaffMember, TeamId};
 
 pub mod record;
 pub(super) mod remind;
@@ -136,7 +136,8 @@ impl Book {
     ) -> Vec<(NaiveDate, BTreeSet<StaffId>)> {
         let mut days: BTreeMap<NaiveDate, BTreeSet<StaffId>> = BTreeMap::new();
         let before = |other: &&Event| {
-            other.starts_at > scene.now && other.starts_at < event.starts_at && !other.cancelled && other.id != event.id
+            let ahead = other.starts_at > scene.now && other.starts_at < event.starts_at;
+            ahead && other.kind == EventKind::Practice && !other.cancelled && other.id != event.id
         };
         for other in events.filter(before) {
             let there =
@@ -163,7 +164,7 @@ impl Book {
     }
 }
 
-/// Staff and responders on duty at an event, whether away or not. Who is program administrator alone counts for the call.
+/// Staff and responders on duty at an event, whether away or not.
 fn on_duty(scene: &Scene<'_>, event: &Event) -> Vec<StaffMember> {
     let local = event.starts_at.local(scene.program.zone);
     let mut there: Vec<StaffMember> = scene

@@ -355,8 +355,8 @@ impl Practised {
     }
 
     /// As if these had drilled on a day.
-    #[must_use]
-    pub fn with(&self, drilled: &[(StaffId, Competence)], on: NaiveDate) -> Self {
+    #[cfg(test)]
+    pub(in crate::trade) fn with(&self, drilled: &[(StaffId, Competence)], on: NaiveDate) -> Self {
         let mut after = self.clone();
         for (staff, competence) in drilled {
             after.0.insert((staff.clone(), competence.clone()), on);
@@ -442,16 +442,7 @@ mod tests {
     }
 
     fn model(name: &str, hardware: &str) -> Model {
-        Model {
-            program: ProgramId::from("p"),
-            name: name.to_owned(),
-            hardware: Some(hardware.to_owned()),
-            tools: Vec::new(),
-            spares: Vec::new(),
-            recertify_months: None,
-            retire_years: None,
-            notes: None,
-        }
+        Model::sample(name, Some(hardware))
     }
 
     fn drill(skill: Skill, date: &str, who: &str, model: Option<&str>, seconds: Option<u32>) -> Drill {

@@ -254,14 +254,9 @@ mod tests {
 
     fn halyard() -> Model {
         Model {
-            program: ProgramId::from("p"),
-            name: "Halyard".to_owned(),
-            hardware: None,
             tools: vec!["pump".into(), "needle: long".into()],
             spares: vec!["chin strap: high".into()],
-            recertify_months: None,
-            retire_years: None,
-            notes: None,
+            ..Model::sample("Halyard", None)
         }
     }
 

@@ -26,6 +26,23 @@ pub struct Model {
     pub notes: Option<String>,
 }
 
+#[cfg(test)]
+impl Model {
+    /// A model with this kind of hardware and nothing else.
+    pub(crate) fn sample(name: &str, hardware: Option<&str>) -> Self {
+        Self {
+            program: ProgramId::from("p"),
+            name: name.to_owned(),
+            hardware: hardware.map(ToOwned::to_owned),
+            tools: Vec::new(),
+            spares: Vec::new(),
+            recertify_months: None,
+            retire_years: None,
+            notes: None,
+        }
+    }
+}
+
 /// The model of a name, spelling of capitals aside.
 #[must_use]
 pub fn find<'m>(models: &'m [Model], name: &str) -> Option<&'m Model> {

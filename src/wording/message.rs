@@ -527,9 +527,9 @@ messages! {
     CoverageFine "coverage_fine" 1 Staff { event: &'a str }
     /// The yearly rehearsal of the whole plan is due. `last`: when it was, if ever.
     RehearsalDue "rehearsal_due" 2 Staff { last: Option<&'a str>, by: Option<&'a str> }
-    /// The medical time-out before a game: who does what, and where things are.
+    /// The medical time-out before a game: who does what, and where things are. `program`: to a number that is not staff's.
     TimeOut "time_out" 4 Staff {
-        event: &'a str, who: &'a str, empty: Option<&'a str>, place: Option<&'a str>, address: Option<&'a str>,
+        program: Option<&'a str>, event: &'a str, who: &'a str, empty: Option<&'a str>, place: Option<&'a str>, address: Option<&'a str>,
         entrance: Option<&'a str>, aed: Option<&'a str>, kit: Option<&'a str>, hospital: Option<&'a str>,
     }
     /// Somebody of staff is away, or back, on these days: to the one who said so.

@@ -304,18 +304,17 @@ fn drill_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
         "nobody current for cutter (Halyard, Petrel); 2 people for 3 places, chest, hips, legs: Ana, Constantinos";
     let who = "Ana, Priya, Constantinos, Beth and Rosalinda";
     let skill = "face mask with the release tool";
-    let some = Some;
     match kind {
         Kind::DrillRecorded => vec![
             Message::DrillRecorded {
                 skill,
                 day,
                 who,
-                seconds: some("205"),
-                failed: some("180"),
-                slower: some("45"),
-                next: some(event),
-                gap: some(gap),
+                seconds: Some("205"),
+                failed: Some("180"),
+                slower: Some("45"),
+                next: Some(event),
+                gap: Some(gap),
             },
             Message::DrillRecorded {
                 skill,
@@ -324,7 +323,7 @@ fn drill_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
                 seconds: None,
                 failed: None,
                 slower: None,
-                next: some(event),
+                next: Some(event),
                 gap: None,
             },
             Message::DrillRecorded {
@@ -338,7 +337,7 @@ fn drill_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
                 gap: None,
             },
         ],
-        Kind::DrillUndone => [some("face mask with the release tool, Thu Sep 24"), None]
+        Kind::DrillUndone => [Some("face mask with the release tool, Thu Sep 24"), None]
             .map(|drill| Message::DrillUndone { drill })
             .to_vec(),
         Kind::DrillAsk => {
@@ -349,10 +348,10 @@ fn drill_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
             let full = |people_short| Message::CoverageGap {
                 event,
                 gap,
-                away: some("Ana"),
-                drill: some(drill),
-                day: some(day),
-                bring: some("the cutter with a mask to cut"),
+                away: Some("Ana"),
+                drill: Some(drill),
+                day: Some(day),
+                bring: Some("the cutter with a mask to cut"),
                 people_short,
             };
             let bare = |drill, people_short| Message::CoverageGap {
@@ -364,27 +363,29 @@ fn drill_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
                 bring: None,
                 people_short,
             };
-            vec![full(0), full(2), bare(some(drill), 0), bare(None, 1)]
+            vec![full(0), full(2), bare(Some(drill), 0), bare(None, 1)]
         }
         Kind::CoverageFine => vec![Message::CoverageFine { event }],
         Kind::RehearsalDue => vec![
-            Message::RehearsalDue { last: some(day), by: some(day) },
+            Message::RehearsalDue { last: Some(day), by: Some(day) },
             Message::RehearsalDue { last: None, by: None },
         ],
         Kind::TimeOut => {
             let who = "head and neck Ana, mask with the tool Constantinos, cutter Rosalinda, chest Beth, hips Grady, calling 911 Denise";
             let full = Message::TimeOut {
+                program: Some(PROGRAM),
                 event,
                 who,
-                empty: some("cutter, legs"),
-                place: some("Larkspur Stadium"),
-                address: some("400 Kestrel Way, Larkspur Valley"),
-                entrance: some("north gate from Kestrel Way"),
-                aed: some("home tunnel, left wall"),
-                kit: some("home bench"),
-                hospital: some("Larkspur County Hospital"),
+                empty: Some("cutter, legs"),
+                place: Some("Larkspur Stadium"),
+                address: Some("400 Kestrel Way, Larkspur Valley"),
+                entrance: Some("north gate from Kestrel Way"),
+                aed: Some("home tunnel, left wall"),
+                kit: Some("home bench"),
+                hospital: Some("Larkspur County Hospital"),
             };
             let bare = Message::TimeOut {
+                program: None,
                 event,
                 who,
                 empty: None,
@@ -398,7 +399,7 @@ fn drill_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
             vec![full, bare]
         }
         Kind::Away => vec![
-            Message::Away { who: CONTACT, days: day, back: false, next: some(event), gap: some(gap) },
+            Message::Away { who: CONTACT, days: day, back: false, next: Some(event), gap: Some(gap) },
             Message::Away { who: CONTACT, days: day, back: false, next: None, gap: None },
             Message::Away { who: CONTACT, days: day, back: true, next: None, gap: None },
         ],

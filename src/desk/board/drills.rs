@@ -13,7 +13,7 @@ use crate::desk::scene::Scene;
 use crate::desk::{Desk, DeskError};
 use crate::store::rows::Happening;
 use crate::trade::drill::times::{Series, series};
-use crate::trade::drill::{Competence, Drill, Skill};
+use crate::trade::drill::{Competence, Drill, Part, Skill};
 use crate::trade::roster::{Event, Language, ProgramId, StaffMember};
 use crate::trade::time::Moment;
 
@@ -102,7 +102,8 @@ impl Desk {
         Ok(view(&scene, &book, &events, viewer))
     }
 
-    /// Records a drill told on the board; a form sent twice records it once. Whether this member may.
+    /// Records a drill told on the board; a form sent twice records it once. False, and nothing recorded, when this
+    /// member may not, or the form names people or models that are not here.
     ///
     /// # Errors
     /// [`DeskError`] when the program is unknown or the store fails.
@@ -124,7 +125,13 @@ impl Desk {
         if !tx.happened(program, &[&id]).await?.is_empty() {
             return Ok(true);
         }
-        scene.drills = Some(load(&mut tx, &scene).await?);
+        let book = load(&mut tx, &scene).await?;
+        let is_staff = |part: &Part| scene.staff.iter().any(|member| member.id == part.staff);
+        let is_model = |name: &String| book.models.iter().any(|model| model.name == *name);
+        if !new.people.iter().all(is_staff) || !new.models.iter().all(is_model) {
+            return Ok(false);
+        }
+        scene.drills = Some(book);
         record::record(&mut scene, member, new, key);
         scene.happenings.push(Happening { program: program.clone(), id, at: now, outcome: "recorded".to_owned() });
         self.finish(tx, scene).await?;

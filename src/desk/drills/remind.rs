@@ -1,6 +1,6 @@
 //! What drills remind of: gaps in coverage before an event, the yearly rehearsal, the medical time-out on a game day.
 
-use chrono::{NaiveDate, TimeDelta};
+use chrono::{Datelike as _, NaiveDate, TimeDelta};
 
 use super::{Book, Gap, Look, gap, is_looked_after, load};
 use crate::config::Program;
@@ -22,64 +22,79 @@ use crate::wording::words::{self, position_words};
 /// A reminder of drills.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum What {
-    /// A gap before an event.
+    /// A gap before a game.
     Gap(Event),
+    /// The first gap among the week's practices: once a week, since there are practices nearly every day.
+    Week,
     /// The yearly rehearsal.
     Rehearsal,
     /// The time-out before a game.
     TimeOut(Event),
 }
 
-/// Days before an event on which a gap is told: while there are practices left, and once more when it presses.
+/// Days before a game on which a gap is told: while there are practices left, and once more when it presses.
 const GAP_DAYS: [i64; 2] = [6, 2];
 /// The yearly rehearsal is asked for so long before the last one stops counting.
 const REHEARSE_AHEAD: TimeDelta = TimeDelta::days(30);
 
-/// All reminders around now, whether they have happened or not.
-fn reminders(scene: &Scene<'_>, book: &Book) -> Vec<Reminder<What>> {
-    let (program, zone) = (scene.program, scene.program.zone);
-    let mut all = Vec::new();
-    for event in scene.events.values().filter(|event| is_looked_after(event)) {
-        let quiet = program.teams.get(&event.team).map(|team| team.times.quiet);
-        let after = |at: Moment| quiet.map_or(at, |quiet| after_quiet(at, quiet, zone));
-        for days in GAP_DAYS {
-            let at = resolve((event.date - TimeDelta::days(days)).and_time(noon()), zone);
-            let key = format!("coverage/{}/{days}", event.id);
-            // Told late is told once: the later one says it.
-            let next = GAP_DAYS.iter().find(|other| **other < days);
-            let until = next
-                .map_or(event.starts_at, |next| resolve((event.date - TimeDelta::days(*next)).and_time(noon()), zone));
-            all.push(Reminder { key, at: after(at), until, what: What::Gap(event.clone()) });
-        }
-        if event.kind == EventKind::Game {
-            let at = after(event.starts_at.minus(program.drills.time_out_before.span()));
-            let key = format!("time-out/{}", event.id);
-            all.push(Reminder { key, at, until: event.starts_at, what: What::TimeOut(event.clone()) });
-        }
-    }
-    if !book.drills.is_empty() || !book.venues.is_empty() {
-        all.push(rehearsal(scene, book));
-    }
+/// All reminders around now, whether they have happened or not. `rehearsed` is when the whole plan last was.
+fn reminders(scene: &Scene<'_>, rehearsed: Option<NaiveDate>) -> Vec<Reminder<What>> {
+    let mut all = vec![week(scene), rehearsal(scene, rehearsed)];
+    let games = scene.events.values().filter(|event| is_looked_after(event) && event.kind == EventKind::Game);
+    all.extend(games.flat_map(|game| of_game(scene, game)));
     all
+}
+
+fn of_game(scene: &Scene<'_>, game: &Event) -> Vec<Reminder<What>> {
+    let (program, zone) = (scene.program, scene.program.zone);
+    let quiet = program.teams.get(&game.team).map(|team| team.times.quiet);
+    let after = |at: Moment| quiet.map_or(at, |quiet| after_quiet(at, quiet, zone));
+    let noon_before = |days: i64| resolve((game.date - TimeDelta::days(days)).and_time(noon()), zone);
+    let mut all: Vec<Reminder<What>> = GAP_DAYS
+        .into_iter()
+        .map(|days| {
+            // Told late is told once: the later one says it.
+            let next = GAP_DAYS.into_iter().find(|other| *other < days);
+            let until = next.map_or(game.starts_at, noon_before);
+            let key = format!("coverage/{}/{days}", game.id);
+            Reminder { key, at: after(noon_before(days)), until, what: What::Gap(game.clone()) }
+        })
+        .collect();
+    let at = after(game.starts_at.minus(program.drills.time_out_before.span()));
+    let key = format!("time-out/{}", game.id);
+    all.push(Reminder { key, at, until: game.starts_at, what: What::TimeOut(game.clone()) });
+    all
+}
+
+fn week(scene: &Scene<'_>) -> Reminder<What> {
+    let monday = scene.today - TimeDelta::days(i64::from(scene.today.weekday().num_days_from_monday()));
+    let at = resolve(monday.and_time(noon()), scene.program.zone);
+    Reminder { key: format!("coverage/week/{monday}"), at, until: at.plus(TimeDelta::days(6)), what: What::Week }
 }
 
 fn noon() -> chrono::NaiveTime {
     chrono::NaiveTime::from_hms_opt(12, 0, 0).unwrap_or_default()
 }
 
-/// Once a month from thirty days before the last rehearsal stops counting, until there is another.
-fn rehearsal(scene: &Scene<'_>, book: &Book) -> Reminder<What> {
-    let due = rehearse_by(scene, book).map_or(scene.today, |by| by - REHEARSE_AHEAD);
-    let zone = scene.program.zone;
-    let since_due = (scene.today - due).num_days().max(0);
-    let day = due + TimeDelta::days(since_due - since_due % 30);
-    let at = resolve(day.max(due).and_time(noon()), zone);
-    Reminder { key: format!("rehearsal/{day}"), at, until: at.plus(TimeDelta::days(30)), what: What::Rehearsal }
+/// Once a month, from thirty days before the last rehearsal stops counting until there is another; where there never was
+/// one, in every month.
+fn rehearsal(scene: &Scene<'_>, rehearsed: Option<NaiveDate>) -> Reminder<What> {
+    const MONTH: TimeDelta = TimeDelta::days(30);
+    let day = match rehearse_by(scene, rehearsed) {
+        Some(by) => {
+            let due = by - REHEARSE_AHEAD;
+            let late = (scene.today - due).num_days().max(0);
+            due + TimeDelta::days(late - late % MONTH.num_days())
+        }
+        None => scene.today.with_day(1).unwrap_or(scene.today),
+    };
+    let at = resolve(day.and_time(noon()), scene.program.zone);
+    Reminder { key: format!("rehearsal/{day}"), at, until: at.plus(MONTH), what: What::Rehearsal }
 }
 
 /// The last day on which the rehearsal of the whole plan still counts.
-fn rehearse_by(scene: &Scene<'_>, book: &Book) -> Option<NaiveDate> {
-    Some(book.last_rehearsed()? + TimeDelta::days(scene.program.drills.currency.of(Skill::WholePlan)))
+fn rehearse_by(scene: &Scene<'_>, rehearsed: Option<NaiveDate>) -> Option<NaiveDate> {
+    Some(rehearsed? + TimeDelta::days(scene.program.drills.currency.of(Skill::WholePlan)))
 }
 
 impl Desk {
@@ -96,6 +111,7 @@ impl Desk {
             let book = load(&mut open.tx, &open.scene).await?;
             match &reminder.what {
                 What::Gap(event) => tell_gap(&mut open.scene, &book, event, &reminder.key),
+                What::Week => tell_week(&mut open.scene, &book, &reminder.key),
                 What::Rehearsal => tell_rehearsal(&mut open.scene, &book, &reminder.key),
                 What::TimeOut(event) => tell_time_out(&mut open.scene, &book, event),
             }
@@ -120,8 +136,8 @@ impl Desk {
         if !tx.has_drills(&program.id).await? {
             return Ok(Vec::new());
         }
-        let book = load(&mut tx, &scene).await?;
-        Ok(reminders(&scene, &book))
+        let rehearsed = tx.last_rehearsed(&program.id).await?;
+        Ok(reminders(&scene, rehearsed))
     }
 }
 
@@ -132,6 +148,21 @@ pub fn event_name(scene: &Scene<'_>, event: &Event, language: Language) -> Strin
     let team = scene.program.teams.get(&event.team).map_or(event.team.as_str(), |team| team.name.as_str());
     let day = words::day_words(event.date, scene.today, language);
     format!("{team}, {} {day}", words::event_short(event.kind, time, language))
+}
+
+fn tell_week(scene: &mut Scene<'_>, book: &Book, key: &str) {
+    let practised = book.practised();
+    let until = scene.now.plus(TimeDelta::days(7));
+    let soon = |event: &&Event| {
+        let ahead = event.starts_at > scene.now && event.starts_at < until;
+        ahead && event.kind == EventKind::Practice && is_looked_after(event)
+    };
+    let mut practices: Vec<Event> = scene.events.values().filter(soon).cloned().collect();
+    practices.sort_by_key(|event| event.starts_at);
+    let gap = |event: &&Event| !book.look(scene, &practised, event, scene.events.values()).is_covered();
+    if let Some(first) = practices.iter().find(gap).cloned() {
+        tell_gap(scene, book, &first, key);
+    }
 }
 
 fn tell_gap(scene: &mut Scene<'_>, book: &Book, event: &Event, key: &str) {
@@ -185,7 +216,7 @@ fn to_trainers(scene: &Scene<'_>, event: &Event) -> Vec<StaffMember> {
 }
 
 fn tell_rehearsal(scene: &mut Scene<'_>, book: &Book, key: &str) {
-    let by = rehearse_by(scene, book);
+    let by = rehearse_by(scene, book.last_rehearsed());
     if by.is_some_and(|by| by - REHEARSE_AHEAD > scene.today) {
         return;
     }
@@ -216,12 +247,14 @@ fn tell_time_out(scene: &mut Scene<'_>, book: &Book, event: &Event) {
             has_place || responders.into_iter().any(|role| member.has(role))
         })
         .collect();
-    let mut to: Vec<(Phone, Language, String)> =
-        named.iter().filter_map(|member| Some((member.phone.clone()?, member.language, member.id.0.clone()))).collect();
+    let mut to: Vec<(Phone, Language, String, bool)> = named
+        .iter()
+        .filter_map(|member| Some((member.phone.clone()?, member.language, member.id.0.clone(), false)))
+        .collect();
     let also = scene.program.drills.time_out_also.iter();
-    to.extend(also.map(|phone| (phone.clone(), Language::En, phone.as_str().to_owned())));
-    for (phone, language, who) in &to {
-        let text = time_out_text(scene, book, &look, *language);
+    to.extend(also.map(|phone| (phone.clone(), Language::En, phone.as_str().to_owned(), true)));
+    for (phone, language, who, visitor) in &to {
+        let text = time_out_text(scene, book, &look, *language, *visitor);
         let to = To { phone, language: *language, athlete: None };
         let key = format!("time-out/{}/{who}", event.id);
         scene.send_text(to, Purpose::List, key, text, Some(event.starts_at));
@@ -230,15 +263,16 @@ fn tell_time_out(scene: &mut Scene<'_>, book: &Book, event: &Event) {
     scene.tell(format!("{name}: medical time-out → {} people", to.len()));
 }
 
-/// The time-out in words.
+/// The time-out in words; to a visitor it says who writes and how to stop it.
 #[must_use]
-pub fn time_out_text(scene: &Scene<'_>, book: &Book, look: &Look, language: Language) -> String {
+pub fn time_out_text(scene: &Scene<'_>, book: &Book, look: &Look, language: Language, visitor: bool) -> String {
     let (who, empty) = places(look, language);
     let venue = book.venue(&look.event);
     let event = event_name(scene, &look.event, language);
     let of =
         |field: fn(&crate::trade::drill::Venue) -> &Option<String>| venue.and_then(|venue| field(venue).as_deref());
     let text = Message::TimeOut {
+        program: visitor.then_some(scene.program.name.as_str()),
         event: &event,
         who: &who,
         empty: empty.as_deref(),
@@ -318,7 +352,7 @@ pub(in crate::desk) async fn coming(
             medical: false,
         });
     }
-    if let Some(by) = rehearse_by(scene, &book) {
+    if let Some(by) = rehearse_by(scene, book.last_rehearsed()) {
         coming.push(Coming {
             key: format!("rehearsal/{by}"),
             area: Area::Drill,

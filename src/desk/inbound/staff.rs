@@ -55,7 +55,9 @@ pub fn handle(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember) 
 /// Does what a text asks for; what is not understood changes nothing.
 fn obey(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, text: &str) {
     let (flags, red_flag) = command::body_words(text);
-    if flags.is_empty() && !red_flag && upkeep::obey(scene, message, member, text) {
+    // "ana head ben chest" are places in a drill, when every word of the text is of the drill; else a complaint wins.
+    let harmless = (flags.is_empty() && !red_flag) || drills::is_wholly_one(scene, member, text);
+    if harmless && upkeep::obey(scene, message, member, text) {
         return;
     }
     let known = known(scene);

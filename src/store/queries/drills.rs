@@ -30,6 +30,13 @@ impl Tx {
         self.texts(SQL, args![program]).await
     }
 
+    /// The day on which the whole plan was last rehearsed.
+    pub async fn last_rehearsed(&mut self, program: &ProgramId) -> Result<Option<NaiveDate>> {
+        const SQL: &str = "SELECT date FROM drill WHERE program = $1 AND skill = 'whole_plan' AND NOT undone \
+                           ORDER BY date DESC LIMIT 1";
+        Ok(self.texts(SQL, args![program]).await?.pop().and_then(|day| day.parse().ok()))
+    }
+
     /// Whether the program has drills or venues at all.
     pub async fn has_drills(&mut self, program: &ProgramId) -> Result<bool> {
         const SQL: &str = "SELECT program FROM drill WHERE program = $1 UNION ALL SELECT program FROM venue WHERE program = $1 LIMIT 1";

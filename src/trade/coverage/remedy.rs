@@ -169,7 +169,9 @@ pub fn suggest(field: &Field<'_>, days: &[(NaiveDate, BTreeSet<StaffId>)], latel
     let free = remedy(field, &|_| true, lately);
     let size = |remedy: &Remedy| (remedy.people_short, remedy.drills.len());
     let mut best: Option<Suggestion> = None;
-    for (day, present) in days {
+    // The same people on another day would drill the same.
+    let mut tried: BTreeSet<&BTreeSet<StaffId>> = BTreeSet::new();
+    for (day, present) in days.iter().filter(|(_, present)| tried.insert(present)) {
         let held = remedy(field, &|member| present.contains(&member.id), lately);
         let smaller = best.as_ref().is_none_or(|best| size(&held) < size(&best.remedy));
         if smaller && held.people_short == free.people_short {

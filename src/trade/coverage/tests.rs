@@ -93,16 +93,7 @@ fn member(id: &str, roles: &[Role]) -> StaffMember {
 }
 
 fn model(name: &str, hardware: &str) -> Model {
-    Model {
-        program: ProgramId::from("p"),
-        name: name.to_owned(),
-        hardware: Some(hardware.to_owned()),
-        tools: Vec::new(),
-        spares: Vec::new(),
-        recertify_months: None,
-        retire_years: None,
-        notes: None,
-    }
+    Model::sample(name, Some(hardware))
 }
 
 fn drilled(who: &str, skill: Skill, models: &[&str]) -> Drill {

@@ -54,7 +54,10 @@ pub async fn record(
             let key = format!("board/{session}/{seen}/drill/{}/{}", new.date, new.skill.name());
             match board.desk.record_drill(&who.program, &who.member, new, &key, now).await? {
                 true => return Ok(Redirect::to("/board/drills").into_response()),
-                false => (StatusCode::FORBIDDEN, "Your role does not record drills."),
+                false => (
+                    StatusCode::FORBIDDEN,
+                    "Somebody or some model in the form is not known here, or your role does not record drills. Nothing was recorded.",
+                ),
             }
         }
         Err(what) => (StatusCode::UNPROCESSABLE_ENTITY, what),

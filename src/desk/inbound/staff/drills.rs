@@ -27,6 +27,16 @@ pub fn is_about(text: &str) -> bool {
     WORDS.contains(&super::upkeep::first_word(text).as_str()) || is_away(text)
 }
 
+/// Whether every word of a text is of a drill that can be recorded.
+#[must_use]
+pub fn is_wholly_one(scene: &Scene<'_>, member: &StaffMember, text: &str) -> bool {
+    let Some(book) = scene.drills.as_ref().filter(|_| WORDS.contains(&super::upkeep::first_word(text).as_str())) else {
+        return false;
+    };
+    let said: Vec<String> = text.split_whitespace().skip(1).map(ToOwned::to_owned).collect();
+    read(&said, &Known { member, staff: &scene.staff, book, today: scene.today }).is_ok()
+}
+
 fn is_away(text: &str) -> bool {
     let words: Vec<String> = text.split_whitespace().map(fold).collect();
     words.iter().take(4).any(|word| matches!(word.as_str(), "away" | "fuera"))
@@ -64,7 +74,7 @@ fn status(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember) {
         .as_ref()
         .and_then(|book| next(scene, book, member, true).or_else(|| next(scene, book, member, false)));
     let Some(look) = look else {
-        return answer(scene, message, member, &Message::DrillAsk { what: nothing_ahead(member.language) });
+        return answer(scene, message, member, &Message::ItemNone { who: nothing_ahead(member.language) });
     };
     let event = event_name(scene, &look.event, member.language);
     match gap(scene, &look, member.language) {
@@ -75,8 +85,8 @@ fn status(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember) {
 
 const fn nothing_ahead(language: Language) -> &'static str {
     match language {
-        Language::En => "no practice or game with helmets within a week",
-        Language::Es => "no hay práctica ni partido con cascos en una semana",
+        Language::En => "a practice or game with helmets this week",
+        Language::Es => "una práctica o partido con cascos esta semana",
     }
 }
 
@@ -432,16 +442,7 @@ mod tests {
     }
 
     fn book() -> Book {
-        let model = |name: &str| crate::trade::model::Model {
-            program: ProgramId::from("p"),
-            name: name.to_owned(),
-            hardware: None,
-            tools: Vec::new(),
-            spares: Vec::new(),
-            recertify_months: None,
-            retire_years: None,
-            notes: None,
-        };
+        let model = |name: &str| crate::trade::model::Model::sample(name, None);
         Book { models: vec![model("Tern"), model("Halyard")], ..Book::default() }
     }
 
