@@ -1,5 +1,7 @@
 //! What drills remind of: gaps in coverage before an event, the yearly rehearsal, the medical time-out on a game day.
 
+use std::collections::BTreeSet;
+
 use chrono::{Datelike as _, NaiveDate, TimeDelta};
 
 use super::{Book, Gap, Look, gap, is_looked_after, load};
@@ -323,7 +325,27 @@ fn places(look: &Look, language: Language) -> (String, Option<String>) {
     (said.join(", "), (!empty.is_empty()).then(|| empty.join(", ")))
 }
 
-/// What is coming of drills: gaps before events, and the yearly rehearsal.
+/// An event with its date, since a calendar may be read on any day.
+fn dated_name(scene: &Scene<'_>, event: &Event) -> String {
+    let time = event.starts_at.local(scene.program.zone).time();
+    let team = scene.program.teams.get(&event.team).map_or(event.team.as_str(), |team| team.name.as_str());
+    format!("{team} {} {}", words::event_short(event.kind, time, Language::En), event.date.format("%a %b %-d"))
+}
+
+/// A gap as it stands in a list under the day of its drill.
+fn listed_words(gap: &Gap) -> String {
+    let away = gap.away.as_ref().map(|away| format!(" with {away} away")).unwrap_or_default();
+    let short = match gap.people_short {
+        0 => String::new(),
+        1 => ". 1 more person is needed there".to_owned(),
+        more => format!(". {more} more people are needed there"),
+    };
+    let drill = gap.drill.as_ref().map(|drill| format!(". {drill}")).unwrap_or_default();
+    let bring = gap.bring.as_ref().map(|bring| format!(". Bring {bring}")).unwrap_or_default();
+    format!("{}{away}{short}{drill}{bring}", gap.what)
+}
+
+/// What is coming of drills: for each gap the first event that has it, and the yearly rehearsal.
 pub(in crate::desk) async fn coming(
     tx: &mut Tx,
     scene: &Scene<'_>,
@@ -335,18 +357,25 @@ pub(in crate::desk) async fn coming(
     let book = load(tx, scene).await?;
     let practised = book.practised();
     let mut coming = Vec::new();
+    // One drill closes the gap of every later event that lacks the same.
+    let mut listed = BTreeSet::new();
     let trainers =
         || scene.staff.iter().filter(|member| member.has(Role::Trainer)).map(|member| member.id.clone()).collect();
     for event in events.iter().filter(|event| is_looked_after(event) && event.starts_at > scene.now) {
         let look = book.look(scene, &practised, event, events.iter());
         let Some(found) = gap(scene, &look, Language::En) else { continue };
+        let remedy = look.suggestion.as_ref().map(|suggestion| &suggestion.remedy);
+        let lacks = remedy.map(|remedy| (remedy.drills.clone(), remedy.people_short));
+        if !listed.insert((event.team.clone(), lacks)) {
+            continue;
+        }
         let day = look.suggestion.as_ref().and_then(|suggestion| suggestion.day).unwrap_or(event.date);
         coming.push(Coming {
             key: format!("drill/{}", event.id),
             area: Area::Drill,
             on: On::Day(day),
-            title: format!("Drill before {}", event_name(scene, event, Language::En)),
-            what: scene.say(Language::En, &gap_message(&event_name(scene, event, Language::En), &found)),
+            title: format!("Drill before {}", dated_name(scene, event)),
+            what: listed_words(&found),
             place: None,
             staff: trainers(),
             medical: false,

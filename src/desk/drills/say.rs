@@ -4,7 +4,7 @@ use chrono::NaiveDate;
 
 use super::Look;
 use crate::desk::scene::Scene;
-use crate::trade::coverage::{Cover, Remedy};
+use crate::trade::coverage::{Remedy, Short};
 use crate::trade::drill::{Competence, Position, Skill};
 use crate::trade::roster::{Language, StaffId};
 use crate::wording::words::{self, position_words, skill_words};
@@ -30,22 +30,21 @@ pub struct Gap {
 #[must_use]
 pub fn gap(scene: &Scene<'_>, look: &Look, language: Language) -> Option<Gap> {
     let suggestion = look.suggestion.as_ref()?;
-    let what: Vec<String> = look
-        .covers
-        .iter()
-        .filter(|cover| !cover.empty.is_empty())
-        .map(|cover| short(scene, cover, look, language))
-        .collect();
-    // The same shortage with every kind of hardware is said once.
-    let mut said: Vec<String> = Vec::new();
-    for phrase in what {
-        if !said.contains(&phrase) {
-            said.push(phrase);
+    // The same shortage with several kinds of hardware is said once, with all their models.
+    let mut shortages: Vec<(&Short, Vec<&str>)> = Vec::new();
+    for cover in &look.covers {
+        let Some(short) = &cover.short else { continue };
+        let models = cover.models.iter().map(String::as_str);
+        match shortages.iter_mut().find(|(own, _)| *own == short) {
+            Some((_, of)) => of.extend(models),
+            None => shortages.push((short, models.collect())),
         }
     }
+    let what: Vec<String> =
+        shortages.into_iter().map(|(short, models)| shortage(scene, short, &models, look, language)).collect();
     let away: Vec<&str> = look.away.iter().map(|member| member.first.as_str()).collect();
     Some(Gap {
-        what: said.join("; "),
+        what: what.join("; "),
         away: (look.but_for_absence && !away.is_empty()).then(|| words::joined(&away, language)),
         drill: sessions(scene, &suggestion.remedy, language),
         day: suggestion.day.map(|day| day_of(day, scene.today, language)),
@@ -59,12 +58,11 @@ fn day_of(day: NaiveDate, today: NaiveDate, language: Language) -> String {
 }
 
 /// "nobody current with the cutter on quarter-turn clips (Tern)", "2 people for 3 places (head, chest, hips): Ana, Beth".
-fn short(scene: &Scene<'_>, cover: &Cover, look: &Look, language: Language) -> String {
-    let Some(short) = &cover.short else { return String::new() };
+fn shortage(scene: &Scene<'_>, short: &Short, models: &[&str], look: &Look, language: Language) -> String {
     let positions: Vec<String> =
         short.positions.iter().map(|position| position_words(*position, language).to_owned()).collect();
     let masks = short.positions.iter().any(|position| matches!(position, Position::Mask | Position::Cutter));
-    let models = if masks { format!(" ({})", cover.models.join(", ")) } else { String::new() };
+    let models = if masks { format!(" ({})", models.join(", ")) } else { String::new() };
     let listed = positions.join(", ");
     let names: Vec<String> = short.people.iter().filter_map(|id| first(scene, look, id)).collect();
     match (language, names.as_slice()) {
