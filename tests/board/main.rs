@@ -9,6 +9,7 @@ mod support;
 mod acts;
 mod browser;
 mod coming;
+mod drills;
 mod live;
 mod roles;
 mod seen;
