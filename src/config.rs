@@ -4,6 +4,7 @@
 
 mod chat;
 mod drills;
+mod kits;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -16,6 +17,7 @@ use url::Url;
 
 pub use chat::{CHAT_TOKEN, Chat, Show, token_variable};
 pub use drills::Drills;
+pub use kits::Kits;
 
 use crate::trade::phone::Phone;
 use crate::trade::plan::FixMinutes;
@@ -98,6 +100,8 @@ pub struct Program {
     pub chat: Option<Chat>,
     /// How it rehearses.
     pub drills: Drills,
+    /// How kits are counted and restocked.
+    pub kits: Kits,
 }
 
 /// Links in staff texts: anyone who has one can read that team's list on that day, and nothing else.
@@ -264,6 +268,7 @@ struct ProgramTable {
     chat: Option<chat::ChatTable>,
     #[serde(default)]
     drills: drills::DrillsTable,
+    kits: kits::KitsTable,
     teams: BTreeMap<String, TeamTable>,
 }
 
@@ -443,6 +448,7 @@ impl Reader<'_> {
             links: None,
             chat: None,
             drills: self.drills(&key("drills"), table.drills)?,
+            kits: self.kits(&key("kits"), table.kits)?,
         })
     }
 

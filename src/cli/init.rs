@@ -24,6 +24,7 @@ const FILES: &[(&str, &str)] = &[
     ("roster/models.csv", include_str!("../../templates/import/models.csv")),
     ("roster/drills.csv", include_str!("../../templates/import/drills.csv")),
     ("roster/venues.csv", include_str!("../../templates/import/venues.csv")),
+    ("roster/kits.csv", include_str!("../../templates/import/kits.csv")),
     ("roster/events.csv", include_str!("../../templates/import/events.csv")),
 ];
 

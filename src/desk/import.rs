@@ -113,6 +113,8 @@ pub async fn stored(tx: &mut Tx, program: &ProgramId) -> Stored<Dataset> {
         models: tx.models(program).await?,
         drills: tx.all_drills(program).await?,
         venues: tx.venues(program).await?,
+        kits: tx.kits(program).await?,
+        stock: tx.stock(program).await?,
         events: tx.all_events(program).await?,
         consents: tx.all_consents(program).await?,
         ..Dataset::default()
@@ -128,6 +130,8 @@ async fn write(tx: &mut Tx, changes: &Changes) -> Stored<()> {
     tx.put(&new_rows(&changes.models)).await?;
     tx.put(&new_rows(&changes.drills)).await?;
     tx.put(&new_rows(&changes.venues)).await?;
+    tx.put(&new_rows(&changes.kits)).await?;
+    tx.put(&new_rows(&changes.stock)).await?;
     tx.put(&new_rows(&changes.events)).await?;
     tx.put(&new_rows(&changes.consents)).await?;
     Ok(())
@@ -146,6 +150,8 @@ fn summary(program: &Program, changes: &Changes) -> String {
         ("models", changes.models.added.len(), changes.models.updated.len()),
         ("drills", changes.drills.added.len(), changes.drills.updated.len()),
         ("venues", changes.venues.added.len(), changes.venues.updated.len()),
+        ("kits", changes.kits.added.len(), changes.kits.updated.len()),
+        ("things in kits", changes.stock.added.len(), changes.stock.updated.len()),
         ("events", changes.events.added.len(), changes.events.updated.len()),
         ("consents", changes.consents.added.len(), changes.consents.updated.len()),
     ];

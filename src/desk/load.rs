@@ -99,6 +99,8 @@ pub async fn meant_by_staff(tx: &mut Tx, scene: &mut Scene<'_>, messages: &[&InM
     if texts.iter().any(|text| super::inbound::staff::drills::is_about(text)) {
         scene.drills = Some(super::drills::load(tx, scene).await?);
     }
+    // What a fix uses up is taken from a kit too, so every text of staff may change one.
+    scene.kits = super::kits::load(tx, scene).await?;
     let numbers: BTreeSet<&str> = texts
         .iter()
         .flat_map(|text| text.split(|c: char| !c.is_ascii_digit()))
@@ -258,6 +260,11 @@ pub async fn write(tx: &mut Tx, scene: &mut Scene<'_>) -> Result<()> {
     tx.insert(&unique(&scene.out)).await?;
     tx.put(&scene.drilled).await?;
     tx.put(&scene.absences).await?;
+    if let Some(kits) = &scene.kits {
+        tx.put(&kits.kits.changed()).await?;
+        tx.put(&kits.stock.changed()).await?;
+        tx.insert(&kits.new_moves).await?;
+    }
     tx.insert(&scene.posts).await?;
     tx.insert(&scene.heard).await?;
     tx.insert(&scene.happenings).await?;

@@ -13,6 +13,7 @@ pub mod drills;
 pub mod feed;
 pub mod import;
 pub mod inbound;
+pub mod kits;
 pub mod lists;
 pub mod load;
 pub mod morning;

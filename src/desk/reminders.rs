@@ -42,12 +42,15 @@ impl Desk {
         report: &mut TickReport,
     ) -> Result<(), DeskError> {
         self.remind_of_drills(program, now, report).await?;
+        self.remind_of_kits(program, now, report).await?;
         Ok(())
     }
 
     /// When each area's next reminder is due.
     pub(super) async fn next_reminders(&self, program: &Program, now: Moment) -> Result<Vec<Moment>, DeskError> {
-        self.next_drill_reminders(program, now).await
+        let mut all = self.next_drill_reminders(program, now).await?;
+        all.extend(self.next_kit_reminders(program, now).await?);
+        Ok(all)
     }
 
     /// Those that are due and have not happened, the earliest first.

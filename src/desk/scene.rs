@@ -154,6 +154,8 @@ pub struct Scene<'a> {
     pub drilled: Vec<Drill>,
     /// Absences to write.
     pub absences: Vec<Absence>,
+    /// The kits, when they were loaded; what changes in them is written.
+    pub kits: Option<super::kits::Cupboard>,
 }
 
 /// Someone who is written to.
@@ -201,6 +203,7 @@ impl<'a> Scene<'a> {
             drills: None,
             drilled: Vec::new(),
             absences: Vec::new(),
+            kits: None,
         }
     }
 

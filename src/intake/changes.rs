@@ -9,6 +9,7 @@ use std::fmt;
 
 use super::{Dataset, Scope};
 use crate::trade::drill::{Drill, Venue};
+use crate::trade::kit::{Kit, Stock};
 use crate::trade::model::Model;
 use crate::trade::roster::{Athlete, Consent, Event, Guardian, Guardianship, Helmet, StaffMember};
 
@@ -69,6 +70,10 @@ pub struct Changes {
     pub drills: Kind<Drill>,
     /// Venues.
     pub venues: Kind<Venue>,
+    /// Kits.
+    pub kits: Kind<Kit>,
+    /// What kits should hold. How many they do hold is theirs who count.
+    pub stock: Kind<Stock>,
     /// Practices and games; cancelled ones are among the updated.
     pub events: Kind<Event>,
     /// Consents. One that is gone belongs to a person who is still in the files: to a former number, or withdrawn on
@@ -90,6 +95,8 @@ impl Changes {
             && self.models.is_empty()
             && self.drills.is_empty()
             && self.venues.is_empty()
+            && self.kits.is_empty()
+            && self.stock.is_empty()
             && self.events.is_empty()
             && self.consents.is_empty()
     }
@@ -173,6 +180,14 @@ row!(
     format!("{} {}", d.date, d.skill)
 );
 row!(Venue, String, |v| v.name.clone(), [address, entrance, aed, kit, hospital, notes], v.name.clone());
+row!(Kit, String, |k| k.id.clone(), [name, place, keeper, goes, teams], format!("kit {} ({})", k.id, k.name));
+row!(
+    Stock,
+    (String, String),
+    |s| (s.kit.clone(), s.item.clone()),
+    [par, expires, lead_days],
+    format!("{} in kit {}", s.item, s.kit)
+);
 row!(
     Event,
     String,
@@ -204,6 +219,8 @@ pub fn changes(existing: &Dataset, incoming: &Dataset) -> Changes {
         // What was recorded by text or on the board is in no file.
         drills: compare(&existing.drills, &incoming.drills, |old| scope.drills && old.recorded_by == "import"),
         venues: compare(&existing.venues, &incoming.venues, |_| scope.venues),
+        kits: compare(&existing.kits, &with_counts(&existing.kits, &incoming.kits, count_of_kit), |_| scope.kits),
+        stock: compare(&existing.stock, &with_counts(&existing.stock, &incoming.stock, count_of_item), |_| scope.kits),
         consents: compare(&existing.consents, &incoming.consents, |old| {
             said.contains(old.person.as_str()) && old.how != BY_TEXT
         }),
@@ -219,6 +236,29 @@ impl Dataset {
         let staff = self.staff.iter().map(|member| member.id.as_str());
         athletes.chain(guardians).chain(staff).collect()
     }
+}
+
+/// The incoming rows with what staff have said of them since: a file does not undo a count.
+fn with_counts<T: Row>(existing: &[T], incoming: &[T], keep: impl Fn(&T, &mut T)) -> Vec<T> {
+    let stored: BTreeMap<_, _> = existing.iter().map(|row| (row.key(), row)).collect();
+    let mut rows = incoming.to_vec();
+    for row in &mut rows {
+        if let Some(old) = stored.get(&row.key()) {
+            keep(old, row);
+        }
+    }
+    rows
+}
+
+fn count_of_kit(old: &Kit, new: &mut Kit) {
+    new.counted_at = old.counted_at;
+}
+
+fn count_of_item(old: &Stock, new: &mut Stock) {
+    new.count = old.count;
+    new.on_order = old.on_order;
+    new.ordered_at = old.ordered_at;
+    new.expires = new.expires.or(old.expires);
 }
 
 fn compare<T: Row>(existing: &[T], incoming: &[T], is_spoken_of: impl Fn(&T) -> bool) -> Kind<T> {
@@ -311,6 +351,8 @@ impl fmt::Display for Changes {
         tell(formatter, "models", &self.models)?;
         tell(formatter, "drills", &self.drills)?;
         tell(formatter, "venues", &self.venues)?;
+        tell(formatter, "kits", &self.kits)?;
+        tell(formatter, "things in kits", &self.stock)?;
         tell(formatter, "events", &self.events)?;
         tell(formatter, "consents", &self.consents)?;
         for update in &self.kept {

@@ -102,7 +102,7 @@ fn people(text: &str, staff: &[StaffMember]) -> Result<Vec<Part>, Fault> {
 }
 
 /// The one of staff who is meant by an id, a whole name, or a first or last name that nobody else has.
-fn named(text: &str, staff: &[StaffMember]) -> Result<StaffId, Fault> {
+pub(super) fn named(text: &str, staff: &[StaffMember]) -> Result<StaffId, Fault> {
     let wanted = key(text);
     let is = |member: &&StaffMember| {
         let whole = key(&format!("{}{}", member.first, member.last));

@@ -4,7 +4,7 @@
 //! [`Problem`] at once comes out. Reading folders is the command's part, writing rows the store's. Invariant: a
 //! [`Dataset`] from [`parse`] is sorted by key, holds no key twice and names no athlete that is not there.
 //!
-//! What is read: `athletes.csv`, `guardians.csv`, `staff.csv`, `helmets.csv`, `models.csv`, `drills.csv`, `venues.csv`, `events.csv` and every `*.ics`. A file
+//! What is read: `athletes.csv`, `guardians.csv`, `staff.csv`, `helmets.csv`, `models.csv`, `drills.csv`, `venues.csv`, `kits.csv`, `events.csv` and every `*.ics`. A file
 //! that is absent says nothing about its kind; see [`Scope`].
 
 mod calendar;
@@ -16,6 +16,7 @@ mod events;
 mod guardians;
 mod helmets;
 mod index;
+mod kits;
 mod models;
 mod people;
 mod staff;
@@ -29,6 +30,7 @@ use std::fmt;
 use chrono_tz::Tz;
 
 use crate::trade::drill::{Drill, Venue};
+use crate::trade::kit::{Kit, Stock};
 use crate::trade::model::Model;
 use crate::trade::roster::{Athlete, Consent, Event, Guardian, Guardianship, Helmet, ProgramId, StaffMember, TeamId};
 use crate::trade::time::Moment;
@@ -128,6 +130,8 @@ pub struct Scope {
     pub drills: bool,
     /// There was a venues.csv.
     pub venues: bool,
+    /// There was a kits.csv.
+    pub kits: bool,
     /// There was an events.csv.
     pub events: bool,
     /// Each calendar file (last part of its name) with the UIDs that it holds whole: the entry itself, with a time, and
@@ -158,6 +162,10 @@ pub struct Dataset {
     pub drills: Vec<Drill>,
     /// By name.
     pub venues: Vec<Venue>,
+    /// By number.
+    pub kits: Vec<Kit>,
+    /// By kit, then item.
+    pub stock: Vec<Stock>,
     /// By identifier.
     pub events: Vec<Event>,
     /// By person, then number.
@@ -176,6 +184,8 @@ impl Dataset {
         self.models.sort_by(|a, b| a.name.cmp(&b.name));
         self.drills.sort_by(|a, b| a.id.cmp(&b.id));
         self.venues.sort_by(|a, b| a.name.cmp(&b.name));
+        self.kits.sort_by(|a, b| a.id.cmp(&b.id));
+        self.stock.sort_by(|a, b| (&a.kit, &a.item).cmp(&(&b.kit, &b.item)));
         self.events.sort_by(|a, b| a.id.cmp(&b.id));
         self.consents.sort_by(|a, b| (&a.person, &a.phone).cmp(&(&b.person, &b.phone)));
     }
@@ -254,6 +264,11 @@ pub fn parse(files: &[SourceFile], frame: &Frame<'_>) -> Result<(Dataset, Vec<No
         data.scope.venues = true;
         data.venues = drills::venues(file, frame, &mut found);
     }
+    if let Some(file) = sorted.kits {
+        data.scope.kits = true;
+        let staff = if data.scope.staff { people.staff.as_slice() } else { frame.known_staff };
+        (data.kits, data.stock) = kits::read(file, frame, staff, &mut found);
+    }
     people.give(&mut data);
     if let Some(file) = sorted.events {
         data.scope.events = true;
@@ -285,6 +300,7 @@ struct Sorted<'a> {
     models: Option<&'a SourceFile>,
     drills: Option<&'a SourceFile>,
     venues: Option<&'a SourceFile>,
+    kits: Option<&'a SourceFile>,
     events: Option<&'a SourceFile>,
     calendars: Vec<&'a SourceFile>,
 }
@@ -303,6 +319,7 @@ impl<'a> Sorted<'a> {
                 "models.csv" => &mut sorted.models,
                 "drills.csv" => &mut sorted.drills,
                 "venues.csv" => &mut sorted.venues,
+                "kits.csv" => &mut sorted.kits,
                 "events.csv" => &mut sorted.events,
                 _ if name.ends_with(".ics") => {
                     if !calendars.insert(name) {
@@ -334,7 +351,7 @@ fn not_read(name: &str) -> String {
     if sheet {
         return "not read: save the sheet as CSV (UTF-8)".to_owned();
     }
-    "not read: only athletes.csv, guardians.csv, staff.csv, helmets.csv, models.csv, drills.csv, venues.csv, events.csv and *.ics are"
+    "not read: only athletes.csv, guardians.csv, staff.csv, helmets.csv, models.csv, drills.csv, venues.csv, kits.csv, events.csv and *.ics are"
         .to_owned()
 }
 

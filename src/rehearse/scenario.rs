@@ -23,6 +23,7 @@ const FILES: &[(&str, &[u8])] = &[
     ("staff.csv", include_bytes!("../../demo/staff.csv")),
     ("helmets.csv", include_bytes!("../../demo/helmets.csv")),
     ("drills.csv", include_bytes!("../../demo/drills.csv")),
+    ("kits.csv", include_bytes!("../../demo/kits.csv")),
     ("venues.csv", include_bytes!("../../demo/venues.csv")),
     ("models.csv", include_bytes!("../../demo/models.csv")),
     ("varsity.ics", include_bytes!("../../demo/varsity.ics")),

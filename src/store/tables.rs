@@ -7,6 +7,7 @@ use super::rows::{
 };
 use super::table::{Kind, Table};
 use crate::trade::drill::{Absence, Drill, Venue};
+use crate::trade::kit::{Kit, Stock, StockMove};
 use crate::trade::model::Model;
 use crate::trade::morning::MorningCheck;
 use crate::trade::queue::{Hold, Item};
@@ -62,6 +63,16 @@ tables! {
     }
     Venue = "venue" (program, name) {
         program: Text, name: Text, address: Text, entrance: Text, aed: Text, kit: Text, hospital: Text, notes: Text,
+    }
+    Kit = "kit" (program, id) {
+        program: Text, id: Text, name: Text, place: Text, keeper: Text, goes: Json, teams: Json, counted_at: Int,
+    }
+    Stock = "stock" (program, kit, item) {
+        program: Text, kit: Text, item: Text, par: Int, count: Int, on_order: Int, ordered_at: Int, expires: Text,
+        lead_days: Int,
+    }
+    StockMove = "stock_move" (program, id) {
+        program: Text, id: Text, kit: Text, item: Text, kind: Text, change: Int, at: Int, who: Text,
     }
     Event = "event" (program, id) {
         program: Text, id: Text, team: Text, kind: Text, starts_at: Int, ends_at: Int, date: Text, place: Text,

@@ -28,6 +28,9 @@ pub enum Goes {
 }
 
 impl Goes {
+    /// Every place that a kit may go to.
+    pub const ALL: [Self; 4] = [Self::Practice, Self::Home, Self::Away, Self::Room];
+
     /// The word for it.
     #[must_use]
     pub const fn name(self) -> &'static str {
@@ -89,6 +92,8 @@ pub struct Stock {
     pub count: i64,
     /// Ordered and not here yet.
     pub on_order: i64,
+    /// When the newest of it was ordered.
+    pub ordered_at: Option<Moment>,
     /// The first of them expires.
     pub expires: Option<NaiveDate>,
     /// Days from ordering to having it; without, the program's.
@@ -125,7 +130,7 @@ pub struct StockMove {
     /// When.
     pub at: Moment,
     /// Who said so.
-    pub by: String,
+    pub who: String,
 }
 
 impl Stock {
@@ -247,6 +252,7 @@ mod tests {
             par: 2,
             count,
             on_order: 0,
+            ordered_at: None,
             expires: None,
             lead_days: None,
         }

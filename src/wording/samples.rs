@@ -293,6 +293,14 @@ fn staff_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
         | Kind::RehearsalDue
         | Kind::TimeOut
         | Kind::Away => return drill_samples(kind, words),
+        Kind::KitPrompt
+        | Kind::KitNoted
+        | Kind::KitStatus
+        | Kind::KitAsk
+        | Kind::KitLacks
+        | Kind::KitExpires
+        | Kind::OrderList
+        | Kind::OrderNoted => return kit_samples(kind, words),
         _ => return Vec::new(),
     }]
 }
@@ -403,6 +411,54 @@ fn drill_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
             Message::Away { who: CONTACT, days: day, back: false, next: None, gap: None },
             Message::Away { who: CONTACT, days: day, back: true, next: None, gap: None },
         ],
+        _ => Vec::new(),
+    }
+}
+
+/// What is said of kits and orders.
+fn kit_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
+    let (kit, id, event, day) = ("Kit 2 (Away kit)", "2", Some(words.head), words.when);
+    let items = "long needle 1, short needle 2, needle lubricant 0, release tool 1, cross screwdriver 1, high chin strap 12, T-nut \
+                 screw 8, quarter-turn clip 6, loop strap 3, mask clip 4 and 8 more";
+    let below = Some("long needle 1 of 3, needle lubricant 0 of 2, high chin strap 1 of 4 and 5 more");
+    let lacks = Some("9 Halyard and 12 Tern helmets and no needle lubricant; no cutter");
+    match kind {
+        Kind::KitPrompt => {
+            [(false, None, lacks), (true, None, None), (false, Some(CONTACT), lacks), (false, None, None)]
+                .map(|(again, late, lacks)| Message::KitPrompt { kit, id, items, again, late, lacks, event })
+                .to_vec()
+        }
+        Kind::KitNoted => {
+            [(Some(items), true, below, lacks), (Some(items), false, None, None), (None, true, None, None)]
+                .map(|(items, all, below, lacks)| Message::KitNoted { kit, items, all, below, lacks, event })
+                .to_vec()
+        }
+        Kind::KitStatus => [(below, lacks), (None, None)]
+            .map(|(below, lacks)| Message::KitStatus { kit, items, below, lacks, event })
+            .to_vec(),
+        Kind::KitAsk => vec![Message::KitAsk {
+            what: "which strap? high chin strap, low chin strap or loop strap.",
+            example: "kit 2 glycerine 1 straps 4",
+        }],
+        Kind::KitLacks => [(Some("kits 1 and 2 go"), lacks), (None, None)]
+            .map(|(kits, needs)| Message::KitLacks {
+                kits,
+                event: words.head,
+                needs,
+                elsewhere: Some("long needle (kit room), cutter (kit 1)"),
+            })
+            .to_vec(),
+        Kind::KitExpires => [true, false]
+            .map(|past| Message::KitExpires { kit, id, items: "needle lubricant, needle lubricant spare", day, past })
+            .to_vec(),
+        Kind::OrderList => {
+            [(Some(items), Some("20 high chin strap")), (None, Some("20 high chin strap")), (Some(items), None)]
+                .map(|(items, late)| Message::OrderList { items, late, example: "ordered 20 high straps" })
+                .to_vec()
+        }
+        Kind::OrderNoted => {
+            [true, false].map(|came| Message::OrderNoted { items: "20 high chin strap, 4 pump", came, kit }).to_vec()
+        }
         _ => Vec::new(),
     }
 }

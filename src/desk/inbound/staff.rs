@@ -6,6 +6,7 @@
 pub mod command;
 pub mod drills;
 mod items;
+pub mod kits;
 mod report;
 pub mod upkeep;
 

@@ -1,0 +1,125 @@
+//! What staff say of kits: counts, use, orders, what came in.
+
+use chrono::NaiveDate;
+
+use super::Cupboard;
+use crate::desk::inbound::by_staff;
+use crate::desk::inbound::who::fold;
+use crate::desk::scene::Scene;
+use crate::trade::kit::{Goes, Move, Stock, StockMove, key, meant};
+use crate::trade::model::find;
+use crate::trade::roster::{AthleteId, Role, StaffMember};
+use crate::trade::time::Moment;
+
+/// Something said of one item of a kit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Said {
+    /// There are so many.
+    Count(i64),
+    /// So many more, or fewer: used up, or put in.
+    Change(i64),
+    /// The first of them expires on a day.
+    Expires(NaiveDate),
+    /// So many are ordered.
+    Ordered(i64),
+    /// So many came in.
+    Received(i64),
+}
+
+/// Whether somebody may count and order: who looks after helmets, and who keeps the kit.
+#[must_use]
+pub fn may(cupboard: &Cupboard, member: &StaffMember, kit: Option<&str>) -> bool {
+    let keeps = |kit: &str| cupboard.kept_by(member).iter().any(|own| own.id == kit);
+    [Role::Trainer, Role::Equipment].into_iter().any(|role| member.has(role)) || kit.is_some_and(keeps)
+}
+
+/// Notes what is said of a kit's items, each by its exact name; `whole` when the kit was counted as a whole. `key` is the
+/// natural key of the happening.
+pub fn note(scene: &mut Scene<'_>, who: &str, kit: &str, said: &[(String, Said)], whole: bool, key: &str) {
+    let (now, program) = (scene.now, scene.program.id.clone());
+    let Some(cupboard) = &mut scene.kits else { return };
+    let mut words = Vec::new();
+    for (nth, (item, said)) in said.iter().enumerate() {
+        let place = (kit.to_owned(), item.clone());
+        let Some(mut row) = cupboard.stock.get(&place).cloned() else { continue };
+        let (kind, change) = apply(&mut row, *said, now);
+        words.push(format!("{item} {}", row.count));
+        cupboard.stock.put(place, row);
+        if change != 0 {
+            let moved = StockMove {
+                program: program.clone(),
+                id: format!("{key}/{kit}/{nth}"),
+                kit: kit.to_owned(),
+                item: item.clone(),
+                kind,
+                change,
+                at: now,
+                who: who.to_owned(),
+            };
+            cupboard.new_moves.push(moved);
+        }
+    }
+    if whole {
+        cupboard.kits.change(&kit.to_owned(), |kit| kit.counted_at = Some(now));
+    }
+    let what = if whole { "kit counted" } else { "kit changed" };
+    scene.note(who, what, kit, &words.join(", "), Some(key));
+}
+
+fn apply(row: &mut Stock, said: Said, now: Moment) -> (Move, i64) {
+    match said {
+        Said::Count(count) => (Move::Counted, row.change(count - row.count)),
+        Said::Change(by) => (if by < 0 { Move::Used } else { Move::Received }, row.change(by)),
+        Said::Expires(day) => {
+            row.expires = Some(day);
+            (Move::Counted, 0)
+        }
+        Said::Ordered(pieces) => {
+            row.on_order += pieces;
+            row.ordered_at = Some(now);
+            (Move::Received, 0)
+        }
+        Said::Received(pieces) => {
+            row.on_order = (row.on_order - pieces).max(0);
+            if row.on_order == 0 {
+                row.ordered_at = None;
+            }
+            (Move::Received, row.change(pieces))
+        }
+    }
+}
+
+/// A fix that was closed with a part: one is taken from the room's stock when its words name one thing there, alone or
+/// among the spares of the helmet's model. Returns what was taken.
+pub fn part_used(
+    scene: &mut Scene<'_>,
+    member: &StaffMember,
+    athlete: &AthleteId,
+    done: &str,
+    key_of: &str,
+) -> Option<String> {
+    let model = scene.helmets.get(athlete).map(|helmet| helmet.model.clone());
+    let cupboard = scene.kits.as_ref()?;
+    let room = cupboard.kits.values().find(|kit| kit.goes.contains(&Goes::Room))?.id.clone();
+    let said = done.split_whitespace().filter(|word| !is_filler(word)).collect::<Vec<_>>().join(" ");
+    let held: Vec<&str> = cupboard.of(&room).filter(|row| row.count > 0).map(|row| row.item.as_str()).collect();
+    let mut fits = meant(&said, held.into_iter());
+    if fits.len() > 1
+        && let Some(model) = model.and_then(|name| find(&cupboard.models, &name))
+    {
+        fits.retain(|item| model.spares.iter().any(|spare| key(spare) == key(item)));
+    }
+    let [only] = fits.as_slice() else { return None };
+    let item = (*only).to_owned();
+    note(scene, &by_staff(member), &room, &[(item.clone(), Said::Change(-1))], false, key_of);
+    Some(item)
+}
+
+/// Words of a fix that name no part: "new strap", "replaced the left jaw pad".
+fn is_filler(word: &str) -> bool {
+    const FILLERS: &[&str] = &[
+        "new", "a", "an", "the", "his", "her", "replaced", "swapped", "changed", "put", "on", "in", "left", "right",
+        "one", "nuevo", "nueva", "la", "el", "cambie", "cambiado", "puse", "un", "una",
+    ];
+    FILLERS.contains(&fold(word).trim_matches([',', '.', '!']))
+}
