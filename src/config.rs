@@ -268,6 +268,7 @@ struct ProgramTable {
     chat: Option<chat::ChatTable>,
     #[serde(default)]
     drills: drills::DrillsTable,
+    #[serde(default)]
     kits: kits::KitsTable,
     teams: BTreeMap<String, TeamTable>,
 }

@@ -16,7 +16,8 @@ const MAY_NAME: &[(&str, &[&str])] = &[
     ("intake", &["intake", "trade"]),
     ("schedule", &["schedule", "trade"]),
     ("clock", &["clock", "trade"]),
-    ("config", &["config", "trade"]),
+    // A setting may be a repeat: a value that the schedule reads.
+    ("config", &["config", "schedule", "trade"]),
     ("channel", &["channel", "clock", "trade"]),
     // Rows hold what the reader made of a text and what the carrier said of a number: values, not behaviour.
     ("store", &["store", "channel", "reading", "trade"]),

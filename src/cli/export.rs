@@ -31,6 +31,13 @@ enum What {
         #[arg(long, value_name = "KEY")]
         program: Option<String>,
     },
+    /// The order list of all kits as CSV: what to order now, and what is on its way.
+    #[command(after_help = "Example:\n  browline export orders > orders.csv")]
+    Orders {
+        /// Program, when there are several.
+        #[arg(long, value_name = "KEY")]
+        program: Option<String>,
+    },
 }
 
 /// Exports.
@@ -38,11 +45,17 @@ enum What {
 /// # Errors
 /// When the configuration or the store cannot be used, or the output cannot be written.
 pub fn run(path: &Path, args: Args) -> Result<Ended> {
-    let What::Replies { program } = args.what;
+    let (What::Replies { program } | What::Orders { program }) = &args.what;
     let config = open::config(path)?;
     let program = open::program(&config, program.as_deref())?;
     open::runtime()?.block_on(async {
         let desk = open::desk_without_carrier(config, Clock::system()).await?;
+        if matches!(args.what, What::Orders { .. }) {
+            let view = desk.orders(&program, desk.clock().now()).await?;
+            print!("{}", crate::desk::kits::say::orders_csv(&view.orders)?);
+            desk.store().close().await;
+            return Ok(Ended::Well);
+        }
         let mut tx = desk.store().read().await?;
         let known = tx.interpretations(&program).await?;
         drop(tx);

@@ -10,6 +10,7 @@ mod acts;
 mod browser;
 mod coming;
 mod drills;
+mod kits;
 mod live;
 mod roles;
 mod seen;

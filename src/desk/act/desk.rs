@@ -43,6 +43,9 @@ impl Desk {
                 load::about(&mut tx, &mut scene, &items, athletes).await?;
             }
         }
+        if matches!(action, Action::Done { .. }) {
+            scene.kits = crate::desk::kits::load(&mut tx, &scene).await?;
+        }
         let outcome = act(&mut scene, &By { member: &member, via, key }, action);
         if !outcome.is_done() {
             return Ok(outcome);

@@ -2,11 +2,13 @@
 
 use super::{By, HandTo, Outcome, first_name, may, reach, subject};
 use crate::desk::inbound::who::fold;
+use crate::desk::kits::record::part_used;
+use crate::desk::kits::say::item_words;
 use crate::desk::scene::{Scene, To};
 use crate::store::rows::Purpose;
 use crate::trade::flag::Flags;
 use crate::trade::queue::{HoldKind, Item, ItemState, Queue};
-use crate::trade::roster::{AthleteId, Role, StaffMember};
+use crate::trade::roster::{AthleteId, Language, Role, StaffMember};
 use crate::wording::{Helmet, Message};
 
 /// What cannot be done to an item that is closed.
@@ -80,7 +82,11 @@ pub(super) fn done(scene: &mut Scene<'_>, by: &By<'_>, mut item: Item, what: Opt
     if let Some(athlete) = athlete {
         scene.release(&athlete, HoldKind::Equipment, &by.words(), Some(&by.origin()));
         tell_fixed(scene, by, &athlete, what);
-        let words = what.map(|what| format!(": {what}")).unwrap_or_default();
+        let key = format!("{}/part/{athlete}", by.key);
+        let part = what.and_then(|what| part_used(scene, by.member, &athlete, what, &key));
+        let part =
+            part.map(|part| format!(" (1 {} from the room)", item_words(&part, Language::En))).unwrap_or_default();
+        let words = what.map(|what| format!(": {what}{part}")).unwrap_or_default();
         scene.tell(format!("{} fixed {who}{words}; the athlete hears", by.member.first));
     } else {
         scene.tell(format!("{} is done with {who}", by.member.first));

@@ -47,7 +47,9 @@ fn shortened(all: &[String], most: usize, language: Language) -> String {
 /// "9 Halyard helmets and no long needle; no cutter": what is lacking, by the helmets that need it.
 #[must_use]
 pub fn lacking(needs: &[Need], language: Language) -> String {
-    let mut groups: Vec<(&[(String, usize)], Vec<String>)> = Vec::new();
+    /// Models with how many helmets, and the items that they need.
+    type Group<'n> = (&'n [(String, usize)], Vec<String>);
+    let mut groups: Vec<Group<'_>> = Vec::new();
     for need in needs {
         let item = item_words(&need.item, language);
         match groups.iter_mut().find(|(models, _)| *models == need.models.as_slice()) {
@@ -119,4 +121,24 @@ pub fn holds(cupboard: &Cupboard, kit: &Kit, most: usize, language: Language) ->
     let mut rows: Vec<&Stock> = cupboard.of(&kit.id).collect();
     rows.sort_by_key(|row| row.count >= row.par);
     counts(rows.into_iter(), most, language)
+}
+
+/// The order list as CSV, every line that has something to order or on its way.
+///
+/// # Errors
+/// When a line cannot be written, which memory alone can cause.
+pub fn orders_csv(orders: &[Order]) -> Result<String, csv::Error> {
+    let mut out = csv::Writer::from_writer(Vec::new());
+    out.write_record(["item", "order", "have", "par", "on_order", "ordered_on", "late", "used_a_week", "lead_days"])?;
+    for order in orders {
+        let ordered_on = order.ordered_on.map(|day| day.to_string()).unwrap_or_default();
+        let per_week = order.per_week.map(|mean| format!("{mean:.2}")).unwrap_or_default();
+        let late = if order.late { "yes" } else { "" };
+        let numbers = [order.order, order.have, order.par, order.on_order].map(|number| number.to_string());
+        let [wanted, have, par, on_order] = numbers;
+        let lead = order.lead_days.to_string();
+        out.write_record([&order.item, &wanted, &have, &par, &on_order, &ordered_on, late, &per_week, &lead])?;
+    }
+    let bytes = out.into_inner().map_err(|error| csv::Error::from(error.into_error()))?;
+    Ok(String::from_utf8_lossy(&bytes).into_owned())
 }

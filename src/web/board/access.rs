@@ -5,6 +5,8 @@ use crate::trade::roster::{Role, StaffMember};
 use Role::{Administrator, Coach, Equipment, Responder, Trainer};
 
 const HELMETS: &[Role] = &[Trainer, Equipment];
+/// Who orders, and who pays for it.
+const ORDERS: &[Role] = &[Trainer, Equipment, Administrator];
 /// Who takes part in the response to an emergency.
 const RESPONSE: &[Role] = &[Trainer, Equipment, Coach, Responder];
 const EVERYBODY: &[Role] = &[Trainer, Equipment, Coach, Responder, Administrator];
@@ -26,6 +28,11 @@ pub const ACCESS: &[(&str, &[Role])] = &[
     ("/board/events", &[Trainer, Equipment, Coach, Administrator]),
     ("/board/drills", RESPONSE),
     ("/board/drills/record", RESPONSE),
+    ("/board/kits", HELMETS),
+    ("/board/kits/count", HELMETS),
+    ("/board/orders", ORDERS),
+    ("/board/orders.csv", ORDERS),
+    ("/board/orders/note", HELMETS),
     ("/board/coming", EVERYBODY),
     ("/board/calendar", EVERYBODY),
     ("/board/welcome", EVERYBODY),
@@ -45,6 +52,8 @@ const MENU: &[(&str, &str)] = &[
     ("/board/availability", "Availability"),
     ("/board/coming", "Coming"),
     ("/board/drills", "Drills"),
+    ("/board/kits", "Kits"),
+    ("/board/orders", "Orders"),
     ("/board/messages", "Messages"),
     ("/board/season", "Season"),
     ("/board/settings", "Settings"),

@@ -10,6 +10,7 @@ mod charts;
 mod coming;
 mod drills;
 mod guard;
+mod kits;
 mod limits;
 mod live;
 mod pages;
@@ -50,6 +51,8 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("season.html", include_str!("../../../templates/board/season.html")),
     ("settings.html", include_str!("../../../templates/board/settings.html")),
     ("drills.html", include_str!("../../../templates/board/drills.html")),
+    ("kits.html", include_str!("../../../templates/board/kits.html")),
+    ("orders.html", include_str!("../../../templates/board/orders.html")),
     ("coming.html", include_str!("../../../templates/board/coming.html")),
     ("welcome.html", include_str!("../../../templates/board/welcome.html")),
     ("sign_in.html", include_str!("../../../templates/board/sign_in.html")),
@@ -166,6 +169,11 @@ pub fn router(board: Board) -> Router {
         .route("/board/availability", get(pages::availability))
         .route("/board/drills", get(drills::page))
         .route("/board/drills/record", post(drills::record))
+        .route("/board/kits", get(kits::page))
+        .route("/board/kits/count", post(kits::count))
+        .route("/board/orders", get(kits::orders))
+        .route("/board/orders.csv", get(kits::csv))
+        .route("/board/orders/note", post(kits::note_order))
         .route("/board/coming", get(coming::page))
         .route("/board/calendar", post(coming::calendar))
         .route("/board/welcome", get(pages::welcome))
