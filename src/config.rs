@@ -5,6 +5,7 @@
 mod chat;
 mod drills;
 mod kits;
+mod reconditioning;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -18,6 +19,7 @@ use url::Url;
 pub use chat::{CHAT_TOKEN, Chat, Show, token_variable};
 pub use drills::Drills;
 pub use kits::Kits;
+pub use reconditioning::Reconditioning;
 
 use crate::trade::phone::Phone;
 use crate::trade::plan::FixMinutes;
@@ -102,6 +104,8 @@ pub struct Program {
     pub drills: Drills,
     /// How kits are counted and restocked.
     pub kits: Kits,
+    /// How helmets are reconditioned.
+    pub reconditioning: Reconditioning,
 }
 
 /// Links in staff texts: anyone who has one can read that team's list on that day, and nothing else.
@@ -270,6 +274,8 @@ struct ProgramTable {
     drills: drills::DrillsTable,
     #[serde(default)]
     kits: kits::KitsTable,
+    #[serde(default)]
+    reconditioning: reconditioning::ReconditioningTable,
     teams: BTreeMap<String, TeamTable>,
 }
 
@@ -450,6 +456,7 @@ impl Reader<'_> {
             chat: None,
             drills: self.drills(&key("drills"), table.drills)?,
             kits: self.kits(&key("kits"), table.kits)?,
+            reconditioning: self.reconditioning(&key("reconditioning"), table.reconditioning)?,
         })
     }
 

@@ -101,6 +101,7 @@ pub async fn meant_by_staff(tx: &mut Tx, scene: &mut Scene<'_>, messages: &[&InM
     }
     // What a fix uses up is taken from a kit too, so every text of staff may change one.
     scene.kits = super::kits::load(tx, scene).await?;
+    super::inbound::staff::helmets::load_for(tx, scene, &texts).await?;
     let numbers: BTreeSet<&str> = texts
         .iter()
         .flat_map(|text| text.split(|c: char| !c.is_ascii_digit()))
@@ -260,6 +261,9 @@ pub async fn write(tx: &mut Tx, scene: &mut Scene<'_>) -> Result<()> {
     tx.insert(&unique(&scene.out)).await?;
     tx.put(&scene.drilled).await?;
     tx.put(&scene.absences).await?;
+    if let Some(rack) = &scene.rack {
+        tx.put(&rack.helmets.changed()).await?;
+    }
     if let Some(kits) = &scene.kits {
         tx.put(&kits.kits.changed()).await?;
         tx.put(&kits.stock.changed()).await?;

@@ -11,6 +11,7 @@ pub mod coming;
 pub mod doctor;
 pub mod drills;
 pub mod feed;
+pub mod helmets;
 pub mod import;
 pub mod inbound;
 pub mod kits;

@@ -43,6 +43,7 @@ impl Desk {
     ) -> Result<(), DeskError> {
         self.remind_of_drills(program, now, report).await?;
         self.remind_of_kits(program, now, report).await?;
+        self.remind_of_helmets(program, now, report).await?;
         Ok(())
     }
 
@@ -50,6 +51,7 @@ impl Desk {
     pub(super) async fn next_reminders(&self, program: &Program, now: Moment) -> Result<Vec<Moment>, DeskError> {
         let mut all = self.next_drill_reminders(program, now).await?;
         all.extend(self.next_kit_reminders(program, now).await?);
+        all.extend(self.next_helmet_reminders(program, now).await?);
         Ok(all)
     }
 

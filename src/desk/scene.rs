@@ -156,6 +156,8 @@ pub struct Scene<'a> {
     pub absences: Vec<Absence>,
     /// The kits, when they were loaded; what changes in them is written.
     pub kits: Option<super::kits::Cupboard>,
+    /// The helmets, when they were loaded; what changes in them is written.
+    pub rack: Option<super::helmets::Rack>,
 }
 
 /// Someone who is written to.
@@ -204,6 +206,7 @@ impl<'a> Scene<'a> {
             drilled: Vec::new(),
             absences: Vec::new(),
             kits: None,
+            rack: None,
         }
     }
 

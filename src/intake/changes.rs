@@ -140,7 +140,7 @@ row!(
     Athlete,
     String,
     |a| a.id.0.clone(),
-    [team, jersey, first, last, born, language, phone, active],
+    [team, jersey, first, last, born, language, phone, head_mm, active],
     format!("{} {} ({})", a.first, a.last, a.team)
 );
 row!(Guardian, String, |g| g.id.0.clone(), [first, last, phone, email, language], format!("{} {}", g.first, g.last));
@@ -162,14 +162,14 @@ row!(
     Helmet,
     String,
     |h| h.tag.0.clone(),
-    [model, size, serial, athlete, made, recertified, notes],
+    [model, size, serial, athlete, made, recertified, marks, failed, shipped, promised, notes],
     format!("{} ({})", h.tag, h.model)
 );
 row!(
     Model,
     String,
     |m| m.name.clone(),
-    [hardware, tools, spares, recertify_months, retire_years, notes],
+    [hardware, tools, spares, recertify_months, retire_years, sizes, notes],
     m.name.clone()
 );
 row!(
@@ -214,13 +214,15 @@ pub fn changes(existing: &Dataset, incoming: &Dataset) -> Changes {
         guardians: compare(&existing.guardians, &incoming.guardians, |_| scope.guardians),
         guardianships: compare(&existing.guardianships, &incoming.guardianships, |_| scope.guardians),
         staff: compare(&existing.staff, &incoming.staff, |old| scope.staff && old.active),
-        helmets: compare(&existing.helmets, &incoming.helmets, |_| scope.helmets),
+        helmets: compare(&existing.helmets, &kept_of(&existing.helmets, &incoming.helmets, of_helmet), |_| {
+            scope.helmets
+        }),
         models: compare(&existing.models, &incoming.models, |_| scope.models),
         // What was recorded by text or on the board is in no file.
         drills: compare(&existing.drills, &incoming.drills, |old| scope.drills && old.recorded_by == "import"),
         venues: compare(&existing.venues, &incoming.venues, |_| scope.venues),
-        kits: compare(&existing.kits, &with_counts(&existing.kits, &incoming.kits, count_of_kit), |_| scope.kits),
-        stock: compare(&existing.stock, &with_counts(&existing.stock, &incoming.stock, count_of_item), |_| scope.kits),
+        kits: compare(&existing.kits, &kept_of(&existing.kits, &incoming.kits, count_of_kit), |_| scope.kits),
+        stock: compare(&existing.stock, &kept_of(&existing.stock, &incoming.stock, count_of_item), |_| scope.kits),
         consents: compare(&existing.consents, &incoming.consents, |old| {
             said.contains(old.person.as_str()) && old.how != BY_TEXT
         }),
@@ -239,7 +241,7 @@ impl Dataset {
 }
 
 /// The incoming rows with what staff have said of them since: a file does not undo a count.
-fn with_counts<T: Row>(existing: &[T], incoming: &[T], keep: impl Fn(&T, &mut T)) -> Vec<T> {
+fn kept_of<T: Row>(existing: &[T], incoming: &[T], keep: impl Fn(&T, &mut T)) -> Vec<T> {
     let stored: BTreeMap<_, _> = existing.iter().map(|row| (row.key(), row)).collect();
     let mut rows = incoming.to_vec();
     for row in &mut rows {
@@ -248,6 +250,28 @@ fn with_counts<T: Row>(existing: &[T], incoming: &[T], keep: impl Fn(&T, &mut T)
         }
     }
     rows
+}
+
+/// What staff said of a helmet stands: a later recertification, its condition, a failed inspection, that it is away, and to
+/// whom it was given.
+fn of_helmet(old: &Helmet, new: &mut Helmet) {
+    new.recertified = new.recertified.max(old.recertified);
+    for mark in &old.marks {
+        if !new.marks.contains(mark) {
+            new.marks.push(mark.clone());
+        }
+    }
+    new.marks.sort();
+    new.failed = new.failed.take().or_else(|| old.failed.clone());
+    let came_back = old.shipped.is_none() && old.recertified >= new.shipped;
+    if old.shipped.is_some() || came_back {
+        new.shipped = old.shipped;
+        new.promised = if old.shipped.is_some() { new.promised.or(old.promised) } else { None };
+    }
+    new.issued_at = old.issued_at;
+    if old.issued_at.is_some() {
+        new.athlete = old.athlete.clone();
+    }
 }
 
 fn count_of_kit(old: &Kit, new: &mut Kit) {

@@ -11,7 +11,7 @@ use super::table::{Column, Record, Table, column};
 use super::{Fault, Findings, Frame, SourceFile, when};
 use crate::trade::roster::{AthleteId, Helmet, HelmetTag};
 
-pub(super) static HELMETS: [Column; 10] = [
+pub(super) static HELMETS: [Column; 14] = [
     column("tag", &["helmettag", "helmetid", "helmetnumber", "helmetno", "helmet", "id", "etiqueta"]),
     column("model", &["helmetmodel", "modelo"]),
     column("size", &["shellsize", "shell", "talla"]),
@@ -24,6 +24,10 @@ pub(super) static HELMETS: [Column; 10] = [
         "recertified",
         &["lastrecertified", "recertification", "recertificationdate", "reconditioned", "lastreconditioned"],
     ),
+    column("marks", &["condition", "conditionmarks", "mark", "damage", "estado"]),
+    column("failed", &["failedinspection", "rejected", "outofservice", "rechazado"]),
+    column("shipped", &["shippedon", "sent", "senton", "atshopsince", "enviado"]),
+    column("promised", &["promisedon", "expectedback", "dueback", "prometido"]),
     column("notes", &["note", "comment", "comments", "remarks", "notas"]),
 ];
 
@@ -60,6 +64,8 @@ fn helmet(record: Record<'_>, frame: &Frame<'_>, index: &Index, found: &mut Find
     let made = record.read("made", found, past);
     let recertified = record.read("recertified", found, past);
     check_order(record, made, recertified, found);
+    let shipped = record.read("shipped", found, |text| not_after_today(when::date(text)?, frame));
+    let promised = record.read("promised", found, when::date);
     let team = record.read("team", found, |text| cell::team(text, frame));
     let wearer = if record.text("athlete").is_some() { "athlete" } else { "jersey" };
     let athlete = record
@@ -79,6 +85,14 @@ fn helmet(record: Record<'_>, frame: &Frame<'_>, index: &Index, found: &mut Find
         athlete,
         made,
         recertified,
+        marks: record
+            .text("marks")
+            .map(|text| text.split([';', '|']).map(|mark| mark.trim().to_owned()).collect())
+            .unwrap_or_default(),
+        failed: record.owned("failed").filter(|text| !cell::says_none(text)),
+        shipped,
+        promised,
+        issued_at: None,
         notes: record.owned("notes"),
     })
 }

@@ -6,14 +6,16 @@ use super::cell::key;
 use super::table::{Column, Record, Table, column};
 use super::{Dataset, Fault, Findings, Frame, SourceFile};
 use crate::trade::model::{Model, find};
+use crate::trade::size::chart;
 
-static MODELS: [Column; 7] = [
+static MODELS: [Column; 8] = [
     column("model", &["name", "helmetmodel", "modelo"]),
     column("hardware", &["maskhardware", "facemaskhardware", "mask", "clips", "screws"]),
     column("tools", &["tool", "herramientas"]),
     column("spares", &["spare", "spareparts", "parts", "repuestos"]),
     column("recertify_months", &["recertifymonths", "recertifyeverymonths", "recertifyevery", "recertification"]),
     column("retire_years", &["retireyears", "retireafteryears", "retireafter", "maxage", "life"]),
+    column("sizes", &["size", "shellsizes", "sizechart", "tallas"]),
     column("notes", &["note", "comment", "comments", "remarks", "notas"]),
 ];
 
@@ -42,6 +44,12 @@ fn model(record: Record<'_>, frame: &Frame<'_>, found: &mut Findings) -> Option<
     }
     let recertify_months = record.read("recertify_months", found, |text| number(text, 1, 120, "months", "24"));
     let retire_years = record.read("retire_years", found, |text| number(text, 1, 30, "years", "10"));
+    let sizes = record.read("sizes", found, |text| {
+        chart(text).ok_or_else(|| {
+            let what = format!("`{text}` is no list of sizes with the heads that they fit");
+            Fault::new(what, "write it as `S 20-21; M 21-22 1/2; L 57-60 cm`, or leave it blank")
+        })
+    });
     Some(Model {
         program: frame.program.clone(),
         name: record.owned("model")?,
@@ -50,6 +58,7 @@ fn model(record: Record<'_>, frame: &Frame<'_>, found: &mut Findings) -> Option<
         spares: listed(record.text("spares")),
         recertify_months,
         retire_years,
+        sizes: sizes.unwrap_or_default(),
         notes: record.owned("notes"),
     })
 }

@@ -11,6 +11,7 @@ use super::index::Index;
 use super::table::{Column, Record, Table, column};
 use super::{Dataset, Fault, Findings, Frame, SourceFile};
 use crate::trade::roster::{Athlete, AthleteId, Consent, Guardian, GuardianId, Guardianship, StaffMember, TeamId};
+use crate::trade::size::circumference_mm;
 
 pub(super) const ID: Column =
     column("id", &["identifier", "athleteid", "studentid", "guardianid", "staffid", "playerid"]);
@@ -43,7 +44,7 @@ pub(super) const CONSENT_DATE: Column =
 pub(super) const CONSENT_HOW: Column = column("consent_how", &["consentmethod", "howconsented", "consentform"]);
 pub(super) const ACTIVE: Column = column("active", &["activo", "onroster"]);
 
-pub(super) static ATHLETES: [Column; 14] = [
+pub(super) static ATHLETES: [Column; 15] = [
     ID,
     FIRST,
     LAST,
@@ -53,6 +54,7 @@ pub(super) static ATHLETES: [Column; 14] = [
     PHONE,
     LANGUAGE,
     column("born", &["birthdate", "birthday", "dateofbirth", "dob", "fechadenacimiento", "nacimiento"]),
+    column("head", &["headsize", "headcircumference", "headcm", "headinches", "cabeza"]),
     column("consent_by", &["consentgivenby", "consentedby", "consentfrom", "consentname"]),
     column("consent_standing", &["consentas", "consentrelation", "standing"]),
     CONSENT_DATE,
@@ -156,12 +158,18 @@ impl<'a> People<'a> {
         let language = record.read("language", found, cell::language).unwrap_or_default();
         let born = record.read("born", found, |text| consent::past(text, self.frame));
         let active = record.read("active", found, cell::yes).unwrap_or(true);
+        let head_mm = record.read("head", found, |text| {
+            circumference_mm(text).ok_or_else(|| {
+                let what = format!("`{text}` is not the circumference of a head");
+                Fault::new(what, "write it as `22 1/2 in` or `57 cm`, or leave it blank")
+            })
+        });
         let id = record.read("id", found, cell::id);
         let ((first, last), team) = (name?, team?);
         let id = id.unwrap_or_else(|| slug(&format!("{first} {last} {team}")));
         self.take(&id, &format!("{first} {last}"), record, found);
         let program = self.frame.program.clone();
-        Some(Athlete { program, id: AthleteId(id), team, jersey, first, last, born, language, phone, active })
+        Some(Athlete { program, id: AthleteId(id), team, jersey, first, last, born, language, phone, head_mm, active })
     }
 
     fn team(&self, record: Record<'_>, found: &mut Findings) -> Option<TeamId> {

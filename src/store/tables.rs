@@ -34,7 +34,7 @@ tables! {
     ProgramRow = "program" (program) { program: Text, record_seq: Int, record_hash: Text }
     Athlete = "athlete" (program, id) {
         program: Text, id: Text, team: Text, jersey: Text, first: Text, last: Text, born: Text, language: Text,
-        phone: Text, active: Bool,
+        phone: Text, head_mm: Int, active: Bool,
     }
     Guardian = "guardian" (program, id) {
         program: Text, id: Text, first: Text, last: Text, phone: Text, email: Text, language: Text,
@@ -48,11 +48,11 @@ tables! {
     }
     Helmet = "helmet" (program, tag) {
         program: Text, tag: Text, model: Text, size: Text, serial: Text, athlete: Text, made: Text,
-        recertified: Text, notes: Text,
+        recertified: Text, marks: Json, failed: Text, shipped: Text, promised: Text, issued_at: Int, notes: Text,
     }
     Model = "model" (program, name) {
         program: Text, name: Text, hardware: Text, tools: Json, spares: Json, recertify_months: Int, retire_years: Int,
-        notes: Text,
+        sizes: Json, notes: Text,
     }
     Drill = "drill" (program, id) {
         program: Text, id: Text, date: Text, skill: Text, place: Text, people: Json, models: Json, seconds: Int,

@@ -1,5 +1,6 @@
 //! Rules of the trade, pure: no SQL, no HTTP, no clock. Imports nothing else of the crate.
 
+pub mod batches;
 pub mod coming;
 pub mod coverage;
 pub mod drill;
@@ -13,5 +14,7 @@ pub mod plan;
 pub mod queue;
 pub mod restock;
 pub mod roster;
+pub mod service;
+pub mod size;
 pub mod time;
 pub mod times;

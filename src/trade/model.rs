@@ -4,6 +4,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::roster::ProgramId;
+use super::size::ShellSize;
 
 /// A helmet model of a program.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -22,6 +23,8 @@ pub struct Model {
     pub recertify_months: Option<i64>,
     /// Age in years at which it retires; without, the program's rule.
     pub retire_years: Option<i64>,
+    /// Shell sizes with the heads that they fit.
+    pub sizes: Vec<ShellSize>,
     /// Anything else.
     pub notes: Option<String>,
 }
@@ -38,6 +41,7 @@ impl Model {
             spares: Vec::new(),
             recertify_months: None,
             retire_years: None,
+            sizes: Vec::new(),
             notes: None,
         }
     }

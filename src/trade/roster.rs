@@ -88,6 +88,8 @@ pub struct Athlete {
     pub language: Language,
     /// Number for texts; may be shared with another athlete or a guardian, or absent.
     pub phone: Option<Phone>,
+    /// Head circumference in millimetres.
+    pub head_mm: Option<i64>,
     /// No longer on the roster when false; kept for the record.
     pub active: bool,
 }
@@ -287,8 +289,41 @@ pub struct Helmet {
     pub made: Option<NaiveDate>,
     /// Last recertification.
     pub recertified: Option<NaiveDate>,
+    /// Marks of its condition, each with its day: "2026-09-15 scuffed crown".
+    pub marks: Vec<String>,
+    /// Why it failed an inspection, with the day; it is never worn again.
+    pub failed: Option<String>,
+    /// The day on which it left for the shop; none when it is here.
+    pub shipped: Option<NaiveDate>,
+    /// The day on which the shop promised it back.
+    pub promised: Option<NaiveDate>,
+    /// When staff gave it to its wearer, or took it back, by text or on the board; then a file says no otherwise.
+    pub issued_at: Option<Moment>,
     /// Anything else.
     pub notes: Option<String>,
+}
+
+#[cfg(test)]
+impl Helmet {
+    /// A helmet that nothing is known of but its tag and model.
+    pub(crate) fn sample(tag: &str, model: &str) -> Self {
+        Self {
+            program: ProgramId::from("p"),
+            tag: HelmetTag(tag.to_owned()),
+            model: model.to_owned(),
+            size: None,
+            serial: None,
+            athlete: None,
+            made: None,
+            recertified: None,
+            marks: Vec::new(),
+            failed: None,
+            shipped: None,
+            promised: None,
+            issued_at: None,
+            notes: None,
+        }
+    }
 }
 
 /// Practice or game.

@@ -558,6 +558,34 @@ messages! {
     OrderList "order_list" 5 Staff { items: Option<&'a str>, late: Option<&'a str>, example: &'a str }
     /// An order is noted, or what came in.
     OrderNoted "order_noted" 2 Staff { items: &'a str, came: bool, kit: &'a str }
+    /// Helmets have to leave for the shop by a day; `late`: they should have.
+    ShipBy "ship_by" 3 Staff { count: usize, tags: &'a str, by: &'a str, pack: Option<&'a str>, late: bool }
+    /// Helmets that were expected back are not.
+    NotBack "not_back" 2 Staff { count: usize, tags: &'a str, day: &'a str }
+    /// Helmets that are worn and soon no longer certified, or too old; `first`: the day of the first.
+    CertificationEnds "certification_ends" 3 Staff { count: usize, tags: &'a str, first: &'a str }
+    /// Helmets are noted as shipped. `left`: how many still have to go, by when.
+    HelmetsShipped "helmets_shipped" 3 Staff {
+        count: usize, tags: &'a str, expected: &'a str, left: usize, by: Option<&'a str>,
+    }
+    /// Helmets are noted as back and recertified. `still`: what is away yet; `example`: a tag.
+    HelmetsBack "helmets_back" 3 Staff { count: usize, tags: &'a str, still: Option<&'a str>, example: &'a str }
+    /// How the helmets stand: to the one who asked.
+    HelmetsStatus "helmets_status" 5 Staff {
+        count: usize, worn_out: Option<&'a str>, away: Option<&'a str>, to_go: Option<&'a str>, by: Option<&'a str>,
+    }
+    /// A text about helmets that could not be read: nothing is noted.
+    HelmetAsk "helmet_ask" 2 Staff { what: &'a str, example: &'a str }
+    /// A helmet failed an inspection. `who`: its wearer, who is on the fix list now.
+    HelmetFailed "helmet_failed" 2 Staff { tag: &'a str, why: &'a str, who: Option<&'a str> }
+    /// A helmet was recertified.
+    HelmetRecertified "helmet_recertified" 1 Staff { tag: &'a str, until: Option<&'a str> }
+    /// A mark of a helmet's condition is noted.
+    HelmetMarked "helmet_marked" 1 Staff { tag: &'a str, mark: &'a str }
+    /// A helmet belongs to nobody now. `who`: who had it.
+    HelmetSpare "helmet_spare" 1 Staff { tag: &'a str, who: Option<&'a str> }
+    /// A helmet is somebody's now. `needs`, `size`: when the head asks for another size than the helmet has.
+    HelmetIssued "helmet_issued" 2 Staff { tag: &'a str, who: &'a str, needs: Option<&'a str>, size: Option<&'a str> }
     /// An athlete opted out: checked by hand from now on.
     OptedOut "opted_out" 1 Staff { who: &'a str }
 }

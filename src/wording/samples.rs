@@ -293,6 +293,18 @@ fn staff_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
         | Kind::RehearsalDue
         | Kind::TimeOut
         | Kind::Away => return drill_samples(kind, words),
+        Kind::ShipBy
+        | Kind::NotBack
+        | Kind::CertificationEnds
+        | Kind::HelmetsShipped
+        | Kind::HelmetsBack
+        | Kind::HelmetsStatus
+        | Kind::HelmetAsk
+        | Kind::HelmetFailed
+        | Kind::HelmetRecertified
+        | Kind::HelmetMarked
+        | Kind::HelmetSpare
+        | Kind::HelmetIssued => return helmet_samples(kind, words),
         Kind::KitPrompt
         | Kind::KitNoted
         | Kind::KitStatus
@@ -411,6 +423,47 @@ fn drill_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
             Message::Away { who: CONTACT, days: day, back: false, next: None, gap: None },
             Message::Away { who: CONTACT, days: day, back: true, next: None, gap: None },
         ],
+        _ => Vec::new(),
+    }
+}
+
+/// What is said of helmets over the years.
+fn helmet_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
+    let (day, by) = (words.when, Some(words.when));
+    let tags = "LV-001, LV-003, LV-005 to LV-012, LV-014, LV-016, LV-018, LV-020 to LV-024, LV-026, LV-028, LV-030, LV-032 and 47 more";
+    let (tag, who) = ("LV-012", WHO);
+    match kind {
+        Kind::ShipBy => [(73, true, by), (1, false, None), (73, false, by)]
+            .map(|(count, late, pack)| Message::ShipBy { count, tags, by: day, pack, late })
+            .to_vec(),
+        Kind::NotBack => [1, 73].map(|count| Message::NotBack { count, tags, day }).to_vec(),
+        Kind::CertificationEnds => [1, 73].map(|count| Message::CertificationEnds { count, tags, first: day }).to_vec(),
+        Kind::HelmetsShipped => [(73, 12, by), (1, 0, None), (2, 1, None)]
+            .map(|(count, left, by)| Message::HelmetsShipped { count, tags, expected: day, left, by })
+            .to_vec(),
+        Kind::HelmetsBack => [(73, Some(tags)), (1, None)]
+            .map(|(count, still)| Message::HelmetsBack { count, tags, still, example: tag })
+            .to_vec(),
+        Kind::HelmetsStatus => [(Some(tags), by), (None, None)]
+            .map(|(some, by)| Message::HelmetsStatus { count: 73, worn_out: some, away: some, to_go: some, by })
+            .to_vec(),
+        Kind::HelmetAsk => {
+            vec![Message::HelmetAsk {
+                what: "LV-012 is no longer certified since Jan 16 2027.",
+                example: "h24 to jonah vega",
+            }]
+        }
+        Kind::HelmetFailed => {
+            [Some(who), None].map(|who| Message::HelmetFailed { tag, why: "crack at the ear hole", who }).to_vec()
+        }
+        Kind::HelmetRecertified => {
+            [Some("2028-07-20"), None].map(|until| Message::HelmetRecertified { tag, until }).to_vec()
+        }
+        Kind::HelmetMarked => vec![Message::HelmetMarked { tag, mark: "scuffed crown, chip at the left jaw" }],
+        Kind::HelmetSpare => [Some(who), None].map(|who| Message::HelmetSpare { tag, who }).to_vec(),
+        Kind::HelmetIssued => [(Some("XL"), Some("M")), (None, None)]
+            .map(|(needs, size)| Message::HelmetIssued { tag, who, needs, size })
+            .to_vec(),
         _ => Vec::new(),
     }
 }

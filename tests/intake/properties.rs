@@ -230,6 +230,7 @@ fn build(people: &[Person], school: &School) -> Dataset {
             born: person.born.map(|days| day(-days)),
             language: if person.spanish { Language::Es } else { Language::En },
             phone: phone.clone(),
+            head_mm: None,
             active: person.note != 1,
         });
         data.staff.push(StaffMember {
@@ -264,6 +265,11 @@ fn build(people: &[Person], school: &School) -> Dataset {
             athlete: person.consent.then(|| id.as_str().into()),
             made: person.born.map(|days| day(-days)),
             recertified: None,
+            marks: Vec::new(),
+            failed: None,
+            shipped: None,
+            promised: None,
+            issued_at: None,
             notes: (!note.is_empty()).then(|| note.to_owned()),
         });
     }

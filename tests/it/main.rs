@@ -10,6 +10,7 @@ mod conversation;
 mod drills;
 #[path = "../support/fake_chat.rs"]
 mod fake_chat;
+mod helmets;
 mod kits;
 mod morning;
 mod staff;

@@ -75,6 +75,7 @@ fn scene() -> Scene<'static> {
         born: None,
         language: Language::En,
         phone: Some(Phone::parse("+13125550112").unwrap()),
+        head_mm: None,
         active: true,
     };
     let check = MorningCheck {

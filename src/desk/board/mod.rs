@@ -7,6 +7,7 @@
 
 pub mod athlete;
 pub mod drills;
+pub mod helmets;
 pub mod kits;
 pub mod messages;
 pub mod season;

@@ -91,6 +91,7 @@ fn scene() -> Scene<'static> {
         born: None,
         language: Language::En,
         phone: Some(Phone::parse("+13125550110").unwrap()),
+        head_mm: None,
         active: true,
     };
     let helmet = Helmet {
@@ -102,6 +103,11 @@ fn scene() -> Scene<'static> {
         athlete: Some(id.clone()),
         made: None,
         recertified: None,
+        marks: Vec::new(),
+        failed: None,
+        shipped: None,
+        promised: None,
+        issued_at: None,
         notes: None,
     };
     scene.at_phone.insert(athlete.phone.clone().unwrap(), vec![id.clone()]);

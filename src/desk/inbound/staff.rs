@@ -5,6 +5,7 @@
 
 pub mod command;
 pub mod drills;
+pub mod helmets;
 mod items;
 pub mod kits;
 mod report;

@@ -17,6 +17,7 @@ fn athletes(count: usize) -> Vec<Athlete> {
             language: if index % 4 == 0 { Language::Es } else { Language::En },
             // The first two share a phone.
             phone: Phone::parse(&format!("{}-555-01{:02}", 312 + index / 90, index.max(1) % 90)).ok(),
+            head_mm: None,
             active: true,
         })
         .collect()

@@ -1,6 +1,6 @@
 //! Texts about drills, kits, helmets and clearances: the first word says which area a text is for.
 
-use super::{drills, kits};
+use super::{drills, helmets, kits};
 use crate::desk::scene::Scene;
 use crate::store::rows::InMessage;
 use crate::trade::roster::StaffMember;
@@ -10,10 +10,11 @@ type Area = (&'static [&'static str], fn(&mut Scene<'_>, &InMessage, &StaffMembe
 
 /// Hands a text to the area that it begins with. Whether it was one's. Every area has a line here.
 pub fn obey(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, text: &str) -> bool {
-    let areas: &[Area] = &[(drills::WORDS, drills::obey), (kits::WORDS, kits::obey)];
+    let areas: &[Area] = &[(drills::WORDS, drills::obey), (kits::WORDS, kits::obey), (helmets::WORDS, helmets::obey)];
     let first = first_word(text);
     areas.iter().any(|(words, obey)| words.contains(&first.as_str()) && obey(scene, message, member, text))
         || drills::away(scene, message, member, text)
+        || helmets::of_one(scene, message, member, text)
 }
 
 /// The first word, small, without what stands around it: "Drill: log roll" begins with "drill".

@@ -1,0 +1,300 @@
+//! Which helmets go to the shop when: a plan of batches such that no helmet passes its limit, every athlete who works in
+//! spring or summer still has one that fits, the shop's limits hold, and it costs least. Where that cannot be, what to buy.
+//!
+//! It is a mixed-integer program, solved exactly. Helmets of one shell size with the same last pick-up day and the same days
+//! of use are one group, since nothing else tells them apart. Only pick-up days that some date presses against are looked
+//! at: a batch that leaves earlier can leave on the next of them and nothing is worse.
+
+use std::collections::BTreeMap;
+
+use chrono::{Datelike as _, NaiveDate, TimeDelta, Weekday};
+use good_lp::{Expression, ProblemVariables, Solution as _, SolverModel as _, Variable, constraint, microlp, variable};
+use serde::Serialize;
+
+/// A span in which athletes work with helmets.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Work {
+    /// First day.
+    pub from: NaiveDate,
+    /// Last day.
+    pub until: NaiveDate,
+    /// Athletes by the shell size that fits them.
+    pub needs: BTreeMap<String, usize>,
+}
+
+/// A helmet, as far as the plan has to know it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Going {
+    /// Tag.
+    pub tag: String,
+    /// Shell size.
+    pub size: String,
+    /// It may be worn until this day unless it is recertified, and has to leave by it; none: no limit is known.
+    pub until: Option<NaiveDate>,
+    /// Whether it goes to the shop at all; else it only serves.
+    pub goes: bool,
+}
+
+/// What a plan is made for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Terms {
+    /// The first day on which a batch may leave.
+    pub from: NaiveDate,
+    /// The last day on which a batch may leave and be back in time.
+    pub ship_by: NaiveDate,
+    /// Days from leaving until it is back.
+    pub away_days: i64,
+    /// The weekday on which batches are picked up; none: any day.
+    pub pick_up: Option<Weekday>,
+    /// Helmets that the shop takes in one batch.
+    pub most: usize,
+    /// Cost of a batch, however many are in it.
+    pub batch_cost: f64,
+    /// Cost of a helmet at the shop.
+    pub helmet_cost: f64,
+    /// Cost of a new helmet.
+    pub new_cost: f64,
+}
+
+/// One batch.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Batch {
+    /// The day on which it leaves.
+    pub leaves: NaiveDate,
+    /// The day on which it is back.
+    pub back: NaiveDate,
+    /// Shipments: more than one when the shop's limit asks for it.
+    pub shipments: usize,
+    /// Tags.
+    pub tags: Vec<String>,
+}
+
+/// A plan.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Plan {
+    /// Batches, the earliest first.
+    pub batches: Vec<Batch>,
+    /// Helmets to buy by shell size, where what there is does not reach.
+    pub buy: BTreeMap<String, usize>,
+    /// Cost of all of it.
+    pub cost: f64,
+    /// Helmets that pass their limit before the first batch can leave: out of use from then on, and recertified all the same.
+    pub late: Vec<String>,
+}
+
+/// Why there is no plan.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum NoPlan {
+    /// No batch can leave any more and be back in time.
+    #[error("it is too late: a batch had to leave by {0} to be back in time")]
+    TooLate(NaiveDate),
+    /// The solver gave up, which is a defect.
+    #[error("the plan could not be solved: {0}")]
+    Solver(String),
+}
+
+/// A group of helmets that nothing tells apart.
+#[derive(Debug, PartialEq, Eq, PartialOrd, Ord)]
+struct Group {
+    size: String,
+    goes: bool,
+    /// The last candidate day by which they leave.
+    last: usize,
+    /// For each work, whether they serve in it without being recertified.
+    serve: Vec<bool>,
+}
+
+/// Makes the plan.
+///
+/// # Errors
+/// [`NoPlan`].
+pub fn plan(helmets: &[Going], works: &[Work], terms: &Terms) -> Result<Plan, NoPlan> {
+    let days = candidate_days(helmets, works, terms);
+    let any_goes = helmets.iter().any(|helmet| helmet.goes);
+    if days.is_empty() && any_goes {
+        return Err(NoPlan::TooLate(terms.ship_by));
+    }
+    let (groups, late) = grouped(helmets, works, &days);
+    let solved = solve(&groups, works, &days, terms)?;
+    let mut batches: Vec<Batch> = days
+        .iter()
+        .zip(&solved.shipments)
+        .map(|(day, shipments)| Batch {
+            leaves: *day,
+            back: *day + TimeDelta::days(terms.away_days),
+            shipments: *shipments,
+            tags: Vec::new(),
+        })
+        .collect();
+    for (members, counts) in groups.values().zip(&solved.counts) {
+        let mut tags = members.iter();
+        for (batch, count) in batches.iter_mut().zip(counts) {
+            batch.tags.extend(tags.by_ref().take(*count).cloned());
+        }
+    }
+    batches.retain(|batch| !batch.tags.is_empty());
+    for batch in &mut batches {
+        batch.tags.sort();
+    }
+    Ok(Plan { batches, buy: solved.buy, cost: solved.cost, late })
+}
+
+/// The pick-up days that a date presses against: the last before each limit, before each work that a batch could be back
+/// for, and before the ship-by day.
+fn candidate_days(helmets: &[Going], works: &[Work], terms: &Terms) -> Vec<NaiveDate> {
+    let limits = helmets.iter().filter(|helmet| helmet.goes).filter_map(|helmet| helmet.until);
+    let back_for = works.iter().map(|work| work.from - TimeDelta::days(terms.away_days));
+    let mut days: Vec<NaiveDate> = limits
+        .chain(back_for)
+        .chain([terms.ship_by])
+        .map(|day| pick_up_by(day.min(terms.ship_by), terms.pick_up))
+        .filter(|day| *day >= terms.from)
+        .collect();
+    // What passes its limit before anything can leave goes with whatever is first.
+    days.sort();
+    days.dedup();
+    days
+}
+
+fn pick_up_by(day: NaiveDate, pick_up: Option<Weekday>) -> NaiveDate {
+    let Some(weekday) = pick_up else { return day };
+    let back = day.weekday().num_days_from_monday() + 7 - weekday.num_days_from_monday();
+    day - TimeDelta::days(i64::from(back % 7))
+}
+
+type Groups = BTreeMap<Group, Vec<String>>;
+
+fn grouped(helmets: &[Going], works: &[Work], days: &[NaiveDate]) -> (Groups, Vec<String>) {
+    let mut groups = Groups::new();
+    let mut late = Vec::new();
+    for helmet in helmets {
+        let within = days.iter().rposition(|day| helmet.until.is_none_or(|until| *day <= until));
+        if helmet.goes && within.is_none() {
+            late.push(helmet.tag.clone());
+        }
+        let group = Group {
+            size: helmet.size.clone(),
+            goes: helmet.goes,
+            last: within.unwrap_or(days.len().saturating_sub(1)),
+            serve: works.iter().map(|work| helmet.until.is_none_or(|until| until >= work.until)).collect(),
+        };
+        groups.entry(group).or_default().push(helmet.tag.clone());
+    }
+    for tags in groups.values_mut() {
+        tags.sort();
+    }
+    late.sort();
+    (groups, late)
+}
+
+struct Solved {
+    shipments: Vec<usize>,
+    /// For each group, how many go on each day.
+    counts: Vec<Vec<usize>>,
+    buy: BTreeMap<String, usize>,
+    cost: f64,
+}
+
+#[expect(clippy::cast_precision_loss, reason = "helmets")]
+fn solve(groups: &Groups, works: &[Work], days: &[NaiveDate], terms: &Terms) -> Result<Solved, NoPlan> {
+    let mut variables = ProblemVariables::new();
+    let shipments: Vec<Variable> = days
+        .iter()
+        .map(|_| variables.add(variable().integer().min(0).max(groups.values().map(Vec::len).sum::<usize>() as f64)))
+        .collect();
+    let going: Vec<Vec<Option<Variable>>> = groups
+        .iter()
+        .map(|(group, tags)| {
+            let may = |day: usize| group.goes && day <= group.last;
+            let most = tags.len() as f64;
+            (0..days.len()).map(|day| may(day).then(|| variables.add(variable().integer().min(0).max(most)))).collect()
+        })
+        .collect();
+    let sizes: Vec<&String> = {
+        let mut sizes: Vec<&String> = works.iter().flat_map(|work| work.needs.keys()).collect();
+        sizes.sort();
+        sizes.dedup();
+        sizes
+    };
+    let most_needed = works.iter().flat_map(|work| work.needs.values()).max().copied().unwrap_or(0) as f64;
+    let buy: Vec<Variable> =
+        sizes.iter().map(|_| variables.add(variable().integer().min(0).max(most_needed))).collect();
+
+    let all_going = going.iter().flatten().flatten();
+    let cost: Expression = shipments.iter().map(|batch| terms.batch_cost * *batch).sum::<Expression>()
+        + all_going.map(|count| terms.helmet_cost * *count).sum::<Expression>()
+        + buy.iter().map(|new| terms.new_cost * *new).sum::<Expression>();
+    let mut problem = variables.minimise(cost).using(microlp);
+    for ((group, tags), row) in groups.iter().zip(&going) {
+        if group.goes {
+            let sum: Expression = row.iter().flatten().copied().sum();
+            problem = problem.with(constraint!(sum == tags.len() as f64));
+        }
+    }
+    for (day, batch) in shipments.iter().enumerate() {
+        let sum: Expression = going.iter().filter_map(|row| row[day]).sum();
+        problem = problem.with(constraint!(sum <= terms.most as f64 * *batch));
+    }
+    for (nth, work) in works.iter().enumerate() {
+        for (size, new) in sizes.iter().zip(&buy) {
+            let Some(needed) = work.needs.get(*size) else { continue };
+            let there = available(groups, &going, (nth, work), size, days, terms);
+            problem = problem.with(constraint!(there + *new >= *needed as f64));
+        }
+    }
+    let solution = problem.solve().map_err(|error| NoPlan::Solver(error.to_string()))?;
+    let whole = |variable: Variable| rounded(solution.value(variable));
+    let counts: Vec<Vec<usize>> =
+        going.iter().map(|row| row.iter().map(|count| count.map_or(0, whole)).collect()).collect();
+    let buy: BTreeMap<String, usize> = sizes
+        .iter()
+        .zip(&buy)
+        .map(|(size, new)| ((*size).clone(), whole(*new)))
+        .filter(|(_, count)| *count > 0)
+        .collect();
+    let shipments: Vec<usize> = shipments.iter().map(|batch| whole(*batch)).collect();
+    let sum = |counts: &[usize]| counts.iter().sum::<usize>() as f64;
+    let bought: usize = buy.values().sum();
+    let cost = terms.batch_cost * sum(&shipments)
+        + terms.helmet_cost * counts.iter().map(|row| sum(row)).sum::<f64>()
+        + terms.new_cost * bought as f64;
+    Ok(Solved { shipments, counts, buy, cost })
+}
+
+/// How many helmets of a size may be worn through a whole work: those that do not leave and serve through it, those that are
+/// back before it begins, and those that leave after it and serve through it.
+#[expect(clippy::cast_precision_loss, reason = "helmets")]
+fn available(
+    groups: &Groups,
+    going: &[Vec<Option<Variable>>],
+    (nth, work): (usize, &Work),
+    size: &str,
+    days: &[NaiveDate],
+    terms: &Terms,
+) -> Expression {
+    let mut there = Expression::from(0.0);
+    for ((group, tags), row) in groups.iter().zip(going).filter(|((group, _), _)| group.size == size) {
+        if !group.goes {
+            if group.serve[nth] {
+                there += tags.len() as f64;
+            }
+            continue;
+        }
+        for (day, count) in days.iter().zip(row) {
+            let Some(count) = count else { continue };
+            let back = *day + TimeDelta::days(terms.away_days);
+            if back <= work.from || (*day > work.until && group.serve[nth]) {
+                there += *count;
+            }
+        }
+    }
+    there
+}
+
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a count, at least 0")]
+fn rounded(value: f64) -> usize {
+    value.round().max(0.0) as usize
+}
+
+#[cfg(test)]
+mod tests;
