@@ -7,6 +7,7 @@ pub mod export;
 pub mod import;
 pub mod init;
 pub mod open;
+pub mod plan;
 pub mod read;
 pub mod serve;
 pub mod tick;
@@ -57,6 +58,9 @@ enum Command {
     /// Print all that is coming: events, drills, kits, helmets, clearances.
     #[command(after_help = "Example:\n  browline due --days 60\n  browline due --json")]
     Due(due::Args),
+    /// Print which helmets go to the shop when, what to buy, and what retires.
+    #[command(after_help = "Example:\n  browline plan\n  browline plan --json")]
+    Plan(plan::Args),
     /// Write out what was learned, as JSON lines.
     Export(export::Args),
     /// Read replies from standard input, one a line, and say what each means.
@@ -86,6 +90,7 @@ pub fn run() -> ExitCode {
         Command::Tick(args) => tick::run(&cli.config, args),
         Command::Today(args) => today::run(&cli.config, args),
         Command::Due(args) => due::run(&cli.config, args),
+        Command::Plan(args) => plan::run(&cli.config, &args),
         Command::Export(args) => export::run(&cli.config, args),
         Command::Read(args) => read::run(args),
     };

@@ -27,6 +27,8 @@ const EXPECTED: &[(&str, Method, &str)] = &[
     ("/board/events", Method::GET, "TECA"),
     ("/board/drills", Method::GET, "TECR"),
     ("/board/drills/record", Method::POST, "TECR"),
+    ("/board/helmets", Method::GET, "TEA"),
+    ("/board/helmets/note", Method::POST, "TE"),
     ("/board/kits", Method::GET, "TE"),
     ("/board/kits/count", Method::POST, "TE"),
     ("/board/orders", Method::GET, "TEA"),

@@ -277,11 +277,12 @@ pub(in crate::desk) async fn coming(tx: &mut Tx, scene: &Scene<'_>) -> Result<Ve
     }
     let mut ends: BTreeMap<NaiveDate, Vec<&Helmet>> = BTreeMap::new();
     for (helmet, end) in ending(scene, &rack, 800) {
-        ends.entry(end).or_default().push(helmet);
+        let monday = end - TimeDelta::days(i64::from(end.weekday().num_days_from_monday()));
+        ends.entry(monday.max(scene.today)).or_default().push(helmet);
     }
     for (day, helmets) in ends {
         let verb = if helmets.len() == 1 { "is" } else { "are" };
-        let title = format!("Last day that {} {verb} certified", count(helmets.len()));
+        let title = format!("In this week {} {verb} certified for the last time", count(helmets.len()));
         coming.push(one(format!("certified/{day}"), day, title, all(&helmets)));
     }
     Ok(coming)

@@ -1,7 +1,5 @@
 //! What kits remind of: counts, what is lacking before a game, what expires, what is to be ordered.
 
-use std::collections::BTreeMap;
-
 use chrono::{NaiveDate, TimeDelta};
 
 use super::say::{self, item_words};
@@ -184,6 +182,11 @@ pub fn lacking_next(scene: &Scene<'_>, cupboard: &Cupboard, kit: &str, language:
 
 fn ask_count(scene: &mut Scene<'_>, cupboard: &Cupboard, (id, asked, nth): (&str, Moment, usize), key: &str) {
     let Some(kit) = cupboard.kits.get(&id.to_owned()) else { return };
+    // Between seasons nobody is asked.
+    let goes_soon = |event: &Event| event.starts_at > scene.now && is_looked_after(event);
+    if !scene.events.values().any(goes_soon) {
+        return;
+    }
     // Who counted on the day before has counted.
     let lately = asked.minus(TimeDelta::days(1));
     if kit.counted_at.is_some_and(|at| at >= lately) {
@@ -361,12 +364,9 @@ pub(in crate::desk) async fn coming(
     };
     let until = resolve(to.and_time(chrono::NaiveTime::MIN), zone).plus(TimeDelta::days(1));
     let begin = scene.now.max(resolve(from.and_time(chrono::NaiveTime::MIN), zone));
-    let mut by_count: BTreeMap<Moment, Vec<&Kit>> = BTreeMap::new();
-    for at in scene.program.kits.count.between(begin, until, zone) {
-        by_count.entry(at).or_default().extend(cupboard.kits.values());
-    }
-    for (at, kits) in by_count {
-        for kit in kits {
+    // The next count alone: a line for every week says nothing more.
+    if let Some(at) = scene.program.kits.count.next_after(begin, zone).filter(|at| *at < until) {
+        for kit in cupboard.kits.values() {
             let staff = keeper(scene, kit).map(|member| member.id).into_iter().collect();
             let title = format!("Count {}", kit_name(kit, Language::En));
             let what = format!("Text: kit {} ok, or what differs", kit.id);

@@ -10,6 +10,7 @@ mod charts;
 mod coming;
 mod drills;
 mod guard;
+mod helmets;
 mod kits;
 mod limits;
 mod live;
@@ -51,6 +52,7 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("season.html", include_str!("../../../templates/board/season.html")),
     ("settings.html", include_str!("../../../templates/board/settings.html")),
     ("drills.html", include_str!("../../../templates/board/drills.html")),
+    ("helmets.html", include_str!("../../../templates/board/helmets.html")),
     ("kits.html", include_str!("../../../templates/board/kits.html")),
     ("orders.html", include_str!("../../../templates/board/orders.html")),
     ("coming.html", include_str!("../../../templates/board/coming.html")),
@@ -169,6 +171,8 @@ pub fn router(board: Board) -> Router {
         .route("/board/availability", get(pages::availability))
         .route("/board/drills", get(drills::page))
         .route("/board/drills/record", post(drills::record))
+        .route("/board/helmets", get(helmets::page))
+        .route("/board/helmets/note", post(helmets::note))
         .route("/board/kits", get(kits::page))
         .route("/board/kits/count", post(kits::count))
         .route("/board/orders", get(kits::orders))

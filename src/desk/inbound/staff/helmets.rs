@@ -365,7 +365,13 @@ fn issue(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, helme
         .map(ToOwned::to_owned)
         .zip(helmet.size.clone())
         .filter(|(needed, has)| needed != has);
-    record::note(scene, member, &[helmet.tag.0.clone()], &Said::Issued(Some(athlete.id.clone())), &message.id);
+    record::note(
+        scene,
+        member,
+        std::slice::from_ref(&helmet.tag.0),
+        &Said::Issued(Some(athlete.id.clone())),
+        &message.id,
+    );
     let who = athlete.short();
     let text = Message::HelmetIssued {
         tag: helmet.tag.as_str(),
