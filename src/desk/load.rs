@@ -93,6 +93,11 @@ pub async fn meant_by_staff(tx: &mut Tx, scene: &mut Scene<'_>, messages: &[&InM
         scene.staff.iter().any(|member| member.phone.as_ref().is_some_and(|phone| *phone == message.phone))
     };
     let texts: Vec<&str> = messages.iter().filter(by_staff).map(|message| message.body.as_str()).collect();
+    meant_by(tx, scene, &texts).await
+}
+
+/// As [`meant_by_staff`], for the words themselves.
+pub async fn meant_by(tx: &mut Tx, scene: &mut Scene<'_>, texts: &[&str]) -> Result<()> {
     if texts.is_empty() {
         return Ok(());
     }
@@ -101,7 +106,7 @@ pub async fn meant_by_staff(tx: &mut Tx, scene: &mut Scene<'_>, messages: &[&InM
     }
     // What a fix uses up is taken from a kit too, so every text of staff may change one.
     scene.kits = super::kits::load(tx, scene).await?;
-    super::inbound::staff::helmets::load_for(tx, scene, &texts).await?;
+    super::inbound::staff::helmets::load_for(tx, scene, texts).await?;
     let numbers: BTreeSet<&str> = texts
         .iter()
         .flat_map(|text| text.split(|c: char| !c.is_ascii_digit()))

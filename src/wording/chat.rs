@@ -39,6 +39,7 @@ pub enum Say {
     NotStaff,
     NotAllowed,
     ItemGone,
+    NotRead,
     ItemClosed,
     MedicalHold,
     Nothing,
@@ -109,6 +110,7 @@ const fn both(what: Say) -> (&'static str, &'static str) {
             ("Your role cannot do that here. Nothing was changed.", "Tu función no puede hacer eso aquí. Nada cambió.")
         }
         Say::ItemGone => ("That is not on the list any more.", "Eso ya no está en la lista."),
+        Say::NotRead => ("That could not be read. Nothing was noted.", "Eso no se entendió. Nada se anotó."),
         Say::ItemClosed => ("That is done already.", "Eso ya está listo."),
         Say::MedicalHold => (
             "Held: see the athletic trainer. That cannot be ended here.",

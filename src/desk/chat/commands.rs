@@ -99,6 +99,24 @@ pub fn all() -> Value {
             vec![text("team", "Which team", "Qué equipo", false)],
         ),
         command(
+            "drill",
+            "Record a drill, or see what the next game lacks",
+            "Anotar un ejercicio, o ver qué le falta al próximo partido",
+            vec![text("text", "Like: log roll today ana ben cole 42s", "Así: log roll hoy ana ben cole 42s", false)],
+        ),
+        command(
+            "kit",
+            "Count a kit, or see what it holds",
+            "Contar un maletín, o ver qué tiene",
+            vec![text("text", "Like: 2 glycerine 1 high straps 4, or: 2 ok", "Así: 2 glicerina 1, o: 2 ok", false)],
+        ),
+        command(
+            "helmets",
+            "Note helmets shipped, back, failed or given to somebody",
+            "Anotar cascos enviados, de vuelta, rechazados o entregados",
+            vec![text("text", "Like: shipped h12 h14, or: h24 to 12", "Así: enviados h12 h14, o: h24 a 12", false)],
+        ),
+        command(
             "link",
             "Link your account with the code that was texted to you",
             "Enlaza tu cuenta con el código que recibiste",

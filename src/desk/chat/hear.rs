@@ -3,7 +3,7 @@
 use super::commands::{self, Asking};
 use super::{Bot, ChatDesk, render, tag};
 use crate::channel::chat::press::Press;
-use crate::channel::chat::{Interaction, Post, What};
+use crate::channel::chat::{Interaction, Post, What, plain};
 use crate::config::Program;
 use crate::desk::DeskError;
 use crate::desk::act::{Action, HandTo, Outcome, Via};
@@ -215,6 +215,16 @@ impl ChatDesk {
             "silent" => commands::silent(&asking).await,
             "athlete" => commands::athlete(&asking, option("who").unwrap_or_default()).await,
             "calloff" => commands::call_off(&asking, option("team")).await,
+            "drill" | "kit" | "helmets" => {
+                let said = option("text").unwrap_or_default();
+                // A helmet's tag goes first in a text about one.
+                let words =
+                    if name == "helmets" && !said.is_empty() { said.to_owned() } else { format!("{name} {said}") };
+                let key = format!("chat/{}", interaction.id);
+                let answer = self.desk.noted_in_chat(&program.id, &member.id, &words, &key, now).await?;
+                let unread = || say(Say::NotRead, member.language).to_owned();
+                Ok(Post::of(plain(&answer.unwrap_or_else(unread))))
+            }
             _ => Ok(Post::of(say(Say::ItemGone, member.language))),
         }
     }

@@ -132,6 +132,30 @@ in_chat! {
         }
     }
 
+    async fn drills_kits_and_helmets_are_noted_by_command(room) {
+        room.world.to("15T06:45:00").await;
+        room.link(COLE, COLE_USER).await;
+        room.link(DANE, DANE_USER).await;
+        let kits = "kit,keeper,goes,item,par,count\n1,cole,practice; home,pump,1,1\n,,,cutter,1,1\n";
+        let world = &room.world;
+        world.desk.import(&world.program, &files(&[("kits.csv", kits)]), world.clock.now(), false).await.unwrap();
+        let before = world.got(COLE).len();
+        let drill = room.command(COLE_USER, "drill", &[("text", "log roll today ana cole 42s")]).await.text;
+        assert!(drill.starts_with("Recorded: log roll, today, Ana and Cole, 42 s"), "{drill}");
+        let drills = world.desk.store().read().await.unwrap().all_drills(&world.program).await.unwrap();
+        assert_eq!(drills.len(), 1);
+        let kit = room.command(COLE_USER, "kit", &[("text", "1 pump 0")]).await.text;
+        assert!(kit.starts_with("Noted, kit 1: pump 0.") && kit.contains("Below par: pump 0 of 1"), "{kit}");
+        let helmets = room.command(COLE_USER, "helmets", &[("text", "h55 mark scuffed crown")]).await.text;
+        assert_eq!(helmets, "Noted on LV-055: scuffed crown.");
+        assert!(room.command(COLE_USER, "helmets", &[]).await.text.starts_with("3 helmets."));
+        let unread = room.command(COLE_USER, "helmets", &[("text", "hello")]).await.text;
+        assert!(unread.starts_with("That could not be read"), "{unread}");
+        let coach = room.command(DANE_USER, "kit", &[("text", "1 pump 9")]).await.text;
+        assert!(coach.contains("count kits"), "{coach}");
+        assert_eq!(world.got(COLE).len(), before, "what is said in chat is not texted");
+    }
+
     async fn one_athlete_by_command(room) {
         room.world.to("15T06:45:00").await;
         room.link(COLE, COLE_USER).await;
