@@ -1,11 +1,11 @@
 //! Which helmets go to the shop when: a plan of batches such that no helmet passes its limit, every athlete who works in
 //! spring or summer still has one that fits, the shop's limits hold, and it costs least. Where that cannot be, what to buy.
 //!
-//! It is a mixed-integer program, solved exactly. Helmets of one shell size with the same last pick-up day and the same days
-//! of use are one group, since nothing else tells them apart. Only pick-up days that some date presses against are looked
+//! It is a mixed-integer program, solved exactly. Helmets of one shell size that serve through the same works
+//! are one class; by when each has to leave is a sum over days, since those who press go first. Only pick-up days that some date presses against are looked
 //! at: a batch that leaves earlier can leave on the next of them and nothing is worse.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{Datelike as _, NaiveDate, TimeDelta, Weekday};
 use good_lp::{Expression, ProblemVariables, Solution as _, SolverModel as _, Variable, constraint, microlp, variable};
@@ -93,16 +93,24 @@ pub enum NoPlan {
     Solver(String),
 }
 
-/// A group of helmets that nothing tells apart.
+/// What tells helmets apart for a plan: their size, and for each work whether they serve in it without being recertified.
+/// The day by which each leaves does not: those who have to leave first are the first to be put in a batch.
 #[derive(Debug, PartialEq, Eq, PartialOrd, Ord)]
-struct Group {
+struct Class {
     size: String,
-    goes: bool,
-    /// The last candidate day by which they leave.
-    last: usize,
-    /// For each work, whether they serve in it without being recertified.
     serve: Vec<bool>,
 }
+
+/// The helmets of a class.
+#[derive(Debug, Default)]
+struct Members {
+    /// Those that go, each with the last candidate day by which it leaves; the earliest first.
+    going: Vec<(usize, String)>,
+    /// How many stay.
+    stay: usize,
+}
+
+type Classes = BTreeMap<Class, Members>;
 
 /// Makes the plan.
 ///
@@ -114,8 +122,8 @@ pub fn plan(helmets: &[Going], works: &[Work], terms: &Terms) -> Result<Plan, No
     if days.is_empty() && any_goes {
         return Err(NoPlan::TooLate(terms.ship_by));
     }
-    let (groups, late) = grouped(helmets, works, &days);
-    let solved = solve(&groups, works, &days, terms)?;
+    let (classes, late) = classed(helmets, works, &days);
+    let solved = solve(&classes, works, &days, terms)?;
     let mut batches: Vec<Batch> = days
         .iter()
         .zip(&solved.shipments)
@@ -126,10 +134,10 @@ pub fn plan(helmets: &[Going], works: &[Work], terms: &Terms) -> Result<Plan, No
             tags: Vec::new(),
         })
         .collect();
-    for (members, counts) in groups.values().zip(&solved.counts) {
-        let mut tags = members.iter();
+    for (members, counts) in classes.values().zip(&solved.counts) {
+        let mut tags = members.going.iter();
         for (batch, count) in batches.iter_mut().zip(counts) {
-            batch.tags.extend(tags.by_ref().take(*count).cloned());
+            batch.tags.extend(tags.by_ref().take(*count).map(|(_, tag)| tag.clone()));
         }
     }
     batches.retain(|batch| !batch.tags.is_empty());
@@ -162,97 +170,114 @@ fn pick_up_by(day: NaiveDate, pick_up: Option<Weekday>) -> NaiveDate {
     day - TimeDelta::days(i64::from(back % 7))
 }
 
-type Groups = BTreeMap<Group, Vec<String>>;
-
-fn grouped(helmets: &[Going], works: &[Work], days: &[NaiveDate]) -> (Groups, Vec<String>) {
-    let mut groups = Groups::new();
+fn classed(helmets: &[Going], works: &[Work], days: &[NaiveDate]) -> (Classes, Vec<String>) {
+    let mut classes = Classes::new();
     let mut late = Vec::new();
     for helmet in helmets {
-        let within = days.iter().rposition(|day| helmet.until.is_none_or(|until| *day <= until));
-        if helmet.goes && within.is_none() {
+        let serve = works.iter().map(|work| helmet.until.is_none_or(|until| until >= work.until)).collect();
+        let members = classes.entry(Class { size: helmet.size.clone(), serve }).or_default();
+        if !helmet.goes {
+            members.stay += 1;
+            continue;
+        }
+        let last = days.iter().rposition(|day| helmet.until.is_none_or(|until| *day <= until));
+        if last.is_none() {
             late.push(helmet.tag.clone());
         }
-        let group = Group {
-            size: helmet.size.clone(),
-            goes: helmet.goes,
-            last: within.unwrap_or(days.len().saturating_sub(1)),
-            serve: works.iter().map(|work| helmet.until.is_none_or(|until| until >= work.until)).collect(),
-        };
-        groups.entry(group).or_default().push(helmet.tag.clone());
+        members.going.push((last.unwrap_or(days.len().saturating_sub(1)), helmet.tag.clone()));
     }
-    for tags in groups.values_mut() {
-        tags.sort();
+    for members in classes.values_mut() {
+        members.going.sort();
     }
     late.sort();
-    (groups, late)
+    (classes, late)
 }
 
 struct Solved {
     shipments: Vec<usize>,
-    /// For each group, how many go on each day.
+    /// For each class, how many go on each day.
     counts: Vec<Vec<usize>>,
     buy: BTreeMap<String, usize>,
     cost: f64,
 }
 
+/// How many of some helmets have to have left by each day.
+fn by_day<'m>(going: impl Iterator<Item = &'m (usize, String)>, days: usize) -> Vec<usize> {
+    let mut due = vec![0; days];
+    for (last, _) in going {
+        if let Some(count) = due.get_mut(*last) {
+            *count += 1;
+        }
+    }
+    let mut sum = 0;
+    due.into_iter()
+        .map(|count| {
+            sum += count;
+            sum
+        })
+        .collect()
+}
+
 #[expect(clippy::cast_precision_loss, reason = "helmets")]
-fn solve(groups: &Groups, works: &[Work], days: &[NaiveDate], terms: &Terms) -> Result<Solved, NoPlan> {
+fn solve(classes: &Classes, works: &[Work], days: &[NaiveDate], terms: &Terms) -> Result<Solved, NoPlan> {
     let mut variables = ProblemVariables::new();
-    let shipments: Vec<Variable> = days
-        .iter()
-        .map(|_| variables.add(variable().integer().min(0).max(groups.values().map(Vec::len).sum::<usize>() as f64)))
-        .collect();
-    let going: Vec<Vec<Option<Variable>>> = groups
-        .iter()
-        .map(|(group, tags)| {
-            let may = |day: usize| group.goes && day <= group.last;
-            let most = tags.len() as f64;
-            (0..days.len()).map(|day| may(day).then(|| variables.add(variable().integer().min(0).max(most)))).collect()
+    let all = || classes.values().flat_map(|members| &members.going);
+    let most_batches = all().count().div_ceil(terms.most) + days.len();
+    let shipments: Vec<Variable> =
+        days.iter().map(|_| variables.add(variable().integer().min(0).max(most_batches as f64))).collect();
+    let going: Vec<Vec<Variable>> = classes
+        .values()
+        .map(|members| {
+            let most = members.going.len() as f64;
+            days.iter().map(|_| variables.add(variable().integer().min(0).max(most))).collect()
         })
         .collect();
-    let sizes: Vec<&String> = {
-        let mut sizes: Vec<&String> = works.iter().flat_map(|work| work.needs.keys()).collect();
-        sizes.sort();
-        sizes.dedup();
-        sizes
-    };
+    let sizes: BTreeSet<&String> = works.iter().flat_map(|work| work.needs.keys()).collect();
     let most_needed = works.iter().flat_map(|work| work.needs.values()).max().copied().unwrap_or(0) as f64;
     let buy: Vec<Variable> =
         sizes.iter().map(|_| variables.add(variable().integer().min(0).max(most_needed))).collect();
 
-    let all_going = going.iter().flatten().flatten();
+    // What the shop takes for each helmet is the same whenever it goes, so it decides nothing.
     let cost: Expression = shipments.iter().map(|batch| terms.batch_cost * *batch).sum::<Expression>()
-        + all_going.map(|count| terms.helmet_cost * *count).sum::<Expression>()
         + buy.iter().map(|new| terms.new_cost * *new).sum::<Expression>();
     let mut problem = variables.minimise(cost).using(microlp);
-    for ((group, tags), row) in groups.iter().zip(&going) {
-        if group.goes {
-            let sum: Expression = row.iter().flatten().copied().sum();
-            problem = problem.with(constraint!(sum == tags.len() as f64));
+    for (members, row) in classes.values().zip(&going) {
+        let due = by_day(members.going.iter(), days.len());
+        for (day, count) in due.iter().enumerate().rev() {
+            let left: Expression = row[..=day].iter().copied().sum();
+            if day + 1 == days.len() {
+                problem = problem.with(constraint!(left == members.going.len() as f64));
+            } else if *count > 0 && (day == 0 || due[day - 1] != *count) {
+                problem = problem.with(constraint!(left >= *count as f64));
+            }
         }
     }
+    // Implied by the rest for whole shipments, and said so that fractions of shipments are not tried.
+    for (day, count) in by_day(all(), days.len()).into_iter().enumerate().filter(|(_, count)| *count > 0) {
+        let left: Expression = shipments[..=day].iter().copied().sum();
+        problem = problem.with(constraint!(left >= count.div_ceil(terms.most) as f64));
+    }
     for (day, batch) in shipments.iter().enumerate() {
-        let sum: Expression = going.iter().filter_map(|row| row[day]).sum();
+        let sum: Expression = going.iter().map(|row| row[day]).sum();
         problem = problem.with(constraint!(sum <= terms.most as f64 * *batch));
     }
     for (nth, work) in works.iter().enumerate() {
         for (size, new) in sizes.iter().zip(&buy) {
             let Some(needed) = work.needs.get(*size) else { continue };
-            let there = available(groups, &going, (nth, work), size, days, terms);
+            let there = available(classes, &going, (nth, work), size, days, terms);
             problem = problem.with(constraint!(there + *new >= *needed as f64));
         }
     }
     let solution = problem.solve().map_err(|error| NoPlan::Solver(error.to_string()))?;
-    let whole = |variable: Variable| rounded(solution.value(variable));
-    let counts: Vec<Vec<usize>> =
-        going.iter().map(|row| row.iter().map(|count| count.map_or(0, whole)).collect()).collect();
+    let whole = |variable: &Variable| rounded(solution.value(*variable));
+    let counts: Vec<Vec<usize>> = going.iter().map(|row| row.iter().map(whole).collect()).collect();
     let buy: BTreeMap<String, usize> = sizes
         .iter()
         .zip(&buy)
-        .map(|(size, new)| ((*size).clone(), whole(*new)))
+        .map(|(size, new)| ((*size).clone(), whole(new)))
         .filter(|(_, count)| *count > 0)
         .collect();
-    let shipments: Vec<usize> = shipments.iter().map(|batch| whole(*batch)).collect();
+    let shipments: Vec<usize> = shipments.iter().map(whole).collect();
     let sum = |counts: &[usize]| counts.iter().sum::<usize>() as f64;
     let bought: usize = buy.values().sum();
     let cost = terms.batch_cost * sum(&shipments)
@@ -261,29 +286,25 @@ fn solve(groups: &Groups, works: &[Work], days: &[NaiveDate], terms: &Terms) -> 
     Ok(Solved { shipments, counts, buy, cost })
 }
 
-/// How many helmets of a size may be worn through a whole work: those that do not leave and serve through it, those that are
-/// back before it begins, and those that leave after it and serve through it.
+/// How many helmets of a size may be worn through a whole work: those that stay and serve through it, those that are back
+/// before it begins, and those that leave after it and serve through it.
 #[expect(clippy::cast_precision_loss, reason = "helmets")]
 fn available(
-    groups: &Groups,
-    going: &[Vec<Option<Variable>>],
+    classes: &Classes,
+    going: &[Vec<Variable>],
     (nth, work): (usize, &Work),
     size: &str,
     days: &[NaiveDate],
     terms: &Terms,
 ) -> Expression {
     let mut there = Expression::from(0.0);
-    for ((group, tags), row) in groups.iter().zip(going).filter(|((group, _), _)| group.size == size) {
-        if !group.goes {
-            if group.serve[nth] {
-                there += tags.len() as f64;
-            }
-            continue;
+    for ((class, members), row) in classes.iter().zip(going).filter(|((class, _), _)| class.size == size) {
+        if class.serve[nth] {
+            there += members.stay as f64;
         }
         for (day, count) in days.iter().zip(row) {
-            let Some(count) = count else { continue };
             let back = *day + TimeDelta::days(terms.away_days);
-            if back <= work.from || (*day > work.until && group.serve[nth]) {
+            if back <= work.from || (*day > work.until && class.serve[nth]) {
                 there += *count;
             }
         }

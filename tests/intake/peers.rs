@@ -7,8 +7,11 @@ use std::fmt::Write as _;
 
 use browline::desk::feed::FeedView;
 use browline::schedule::repeat::Repeat;
+use browline::trade::batches::{Going, NoPlan, Terms, Work, plan};
 use browline::trade::coming::{Area, Coming, On};
+use browline::trade::coverage::matching;
 use browline::trade::phone::Phone;
+use browline::trade::restock::pieces;
 use browline::trade::time::Moment;
 use chrono_tz::Tz;
 use serde_json::{Value, json};
@@ -21,7 +24,7 @@ const QUESTIONS: &str = "BROWLINE_PEER_QUESTIONS";
 const ANSWERS: &str = "BROWLINE_PEER_ANSWERS";
 
 #[test]
-#[ignore = "run by calendars.py, feed.py and phones.py in tests/peers"]
+#[ignore = "run by calendars.py, feed.py, phones.py and upkeep.py in tests/peers"]
 fn answer_questions() {
     let file = |name: &str| std::env::var(name).unwrap_or_else(|_| panic!("{name} is not set"));
     let questions = std::fs::read_to_string(file(QUESTIONS)).unwrap();
@@ -31,6 +34,9 @@ fn answer_questions() {
         let answer = match question["ask"].as_str() {
             Some("repeat") => repeat(&question),
             Some("feed") => feed(&question),
+            Some("matching") => matched(&question),
+            Some("batches") => batches(&question),
+            Some("pieces") => demand(&question),
             _ if question["ics"].is_string() => calendar(&question),
             _ => phone(&question),
         };
@@ -100,6 +106,64 @@ fn feed(question: &Value) -> Value {
     };
     let now = Moment::parse(question["now"].as_str().unwrap()).unwrap();
     json!({ "ics": browline::web::feed::calendar("larkspur", &view, now) })
+}
+
+/// How many positions can be filled at once.
+fn matched(question: &Value) -> Value {
+    let ready: Vec<Vec<usize>> = serde_json::from_value(question["ready"].clone()).unwrap();
+    let columns = usize::try_from(question["columns"].as_u64().unwrap()).unwrap();
+    let found = matching(&ready, columns, |_, _| 0);
+    json!({ "value": found.iter().flatten().count() })
+}
+
+/// The cost of a plan of batches; none when it is too late for one.
+fn batches(question: &Value) -> Value {
+    let day = |value: &Value| value.as_str().map(|text| text.parse().unwrap());
+    let number = |name: &str| question[name].as_i64().unwrap();
+    let helmets: Vec<Going> = question["helmets"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .enumerate()
+        .map(|(nth, helmet)| Going {
+            tag: format!("h{nth}"),
+            size: helmet["size"].as_str().unwrap().to_owned(),
+            until: day(&helmet["until"]),
+            goes: helmet["goes"].as_bool().unwrap(),
+        })
+        .collect();
+    let works: Vec<Work> = question["works"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|work| Work {
+            from: day(&work["from"]).unwrap(),
+            until: day(&work["until"]).unwrap(),
+            needs: serde_json::from_value(work["needs"].clone()).unwrap(),
+        })
+        .collect();
+    let costs: [f64; 3] = serde_json::from_value(question["costs"].clone()).unwrap();
+    let terms = Terms {
+        from: day(&question["from"]).unwrap(),
+        ship_by: day(&question["ship_by"]).unwrap(),
+        away_days: number("away_days"),
+        pick_up: Some(chrono::Weekday::Mon),
+        most: usize::try_from(number("most")).unwrap(),
+        batch_cost: costs[0],
+        helmet_cost: costs[1],
+        new_cost: costs[2],
+    };
+    match plan(&helmets, &works, &terms) {
+        Ok(plan) => json!({ "value": plan.cost }),
+        Err(NoPlan::TooLate(_)) => json!({ "value": null }),
+        Err(error) => panic!("{error}"),
+    }
+}
+
+/// The fewest pieces that cover a share of demand.
+fn demand(question: &Value) -> Value {
+    let number = |name: &str| question[name].as_f64().unwrap();
+    json!({ "value": pieces(number("mean"), number("variance"), number("service")) })
 }
 
 fn phone(question: &Value) -> Value {
