@@ -215,6 +215,12 @@ fn batches(helmets: usize) -> Duration {
 
 fn main() {
     let rounds = std::env::var("BROWLINE_BENCH_ROUNDS").map_or(5, |rounds| rounds.parse().expect("a number"));
+    if std::env::var("BROWLINE_BENCH_ONLY").is_ok_and(|only| only == "batches") {
+        for helmets in [50, 100, 200, 400] {
+            batches(helmets);
+        }
+        return;
+    }
     for (events, responders, models) in [(10, 60, 6), (20, 60, 6), (40, 15, 6), (40, 30, 6), (40, 60, 3), (40, 60, 6)] {
         let season = season(events, responders, models);
         let (mut looks, mut mends, mut floors, mut covered) = (Vec::new(), Vec::new(), Vec::new(), 0);

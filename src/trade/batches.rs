@@ -218,28 +218,75 @@ fn by_day<'m>(going: impl Iterator<Item = &'m (usize, String)>, days: usize) -> 
         .collect()
 }
 
-#[expect(clippy::cast_precision_loss, reason = "helmets")]
+/// Solves it in two steps: first shipments and what to buy as whole numbers with helmets as fractions, which leaves little to
+/// branch on; then helmets as whole numbers for those. Where that is impossible, everything at once.
 fn solve(classes: &Classes, works: &[Work], days: &[NaiveDate], terms: &Terms) -> Result<Solved, NoPlan> {
+    let bound = program(classes, works, days, terms, &Step::Fractions)?;
+    match program(classes, works, days, terms, &Step::Fixed(&bound.shipments, &bound.buy)) {
+        Ok(solved) => Ok(solved),
+        Err(_) => program(classes, works, days, terms, &Step::Whole),
+    }
+}
+
+/// What is whole, and what is given.
+enum Step<'s> {
+    /// Helmets may be fractions.
+    Fractions,
+    /// Shipments and what to buy are given, helmets are whole.
+    Fixed(&'s [usize], &'s BTreeMap<String, usize>),
+    /// All is whole.
+    Whole,
+}
+
+#[expect(clippy::cast_precision_loss, reason = "helmets")]
+fn program(
+    classes: &Classes,
+    works: &[Work],
+    days: &[NaiveDate],
+    terms: &Terms,
+    step: &Step<'_>,
+) -> Result<Solved, NoPlan> {
+    /// Of two days that cost the same the later one: far less than any cost tells apart.
+    const LATER: f64 = 1e-5;
+    let fractions = matches!(step, Step::Fractions);
     let mut variables = ProblemVariables::new();
     let all = || classes.values().flat_map(|members| &members.going);
     let most_batches = all().count().div_ceil(terms.most) + days.len();
-    let shipments: Vec<Variable> =
-        days.iter().map(|_| variables.add(variable().integer().min(0).max(most_batches as f64))).collect();
+    let shipments: Vec<Variable> = (0..days.len())
+        .map(|day| match step {
+            Step::Fixed(shipments, _) => {
+                let given = shipments.get(day).copied().unwrap_or(0) as f64;
+                variables.add(variable().min(given).max(given))
+            }
+            _ => variables.add(variable().integer().min(0).max(most_batches as f64)),
+        })
+        .collect();
     let going: Vec<Vec<Variable>> = classes
         .values()
         .map(|members| {
             let most = members.going.len() as f64;
-            days.iter().map(|_| variables.add(variable().integer().min(0).max(most))).collect()
+            let one = || if fractions { variable() } else { variable().integer() };
+            days.iter().map(|_| variables.add(one().min(0).max(most))).collect()
         })
         .collect();
     let sizes: BTreeSet<&String> = works.iter().flat_map(|work| work.needs.keys()).collect();
     let most_needed = works.iter().flat_map(|work| work.needs.values()).max().copied().unwrap_or(0) as f64;
-    let buy: Vec<Variable> =
-        sizes.iter().map(|_| variables.add(variable().integer().min(0).max(most_needed))).collect();
+    let buy: Vec<Variable> = sizes
+        .iter()
+        .map(|size| match step {
+            Step::Fixed(_, buy) => {
+                let given = buy.get(*size).copied().unwrap_or(0) as f64;
+                variables.add(variable().min(given).max(given))
+            }
+            _ => variables.add(variable().integer().min(0).max(most_needed)),
+        })
+        .collect();
 
     // What the shop takes for each helmet is the same whenever it goes, so it decides nothing.
-    let cost: Expression = shipments.iter().map(|batch| terms.batch_cost * *batch).sum::<Expression>()
-        + buy.iter().map(|new| terms.new_cost * *new).sum::<Expression>();
+    let late = |day: usize| 1.0 + LATER * (days.len() - day) as f64;
+    let cost: Expression =
+        shipments.iter().enumerate().map(|(day, batch)| terms.batch_cost * late(day) * *batch).sum::<Expression>()
+            + buy.iter().map(|new| terms.new_cost * *new).sum::<Expression>();
     let mut problem = variables.minimise(cost).using(microlp);
     for (members, row) in classes.values().zip(&going) {
         let due = by_day(members.going.iter(), days.len());
