@@ -73,7 +73,7 @@ on_both_engines! {
         assert!(told.starts_with("Noted, kit 2 (Away kit): release tool 1, high chin strap 1."), "{told}");
         assert!(told.contains("Below par: high chin strap 1 of 2, long needle 0 of 1"), "{told}");
         assert!(told.contains("Varsity, game 7:00 pm Fri Sep 18 has"), "{told}");
-        assert!(told.contains("Halyard helmets and no long needle") && told.contains("; no cutter"), "{told}");
+        assert!(told.contains("Halyard helmet and no long needle") && told.contains("; no cutter"), "{told}");
         assert_eq!(held(&world, "2", "chin strap: high").await.count, 1);
         // Two straps could be meant: a number answers, and the count is noted.
         world.text(TESS, "kit 2 straps 2").await;
@@ -112,7 +112,7 @@ on_both_engines! {
         world.through("17T13:00:00").await;
         let told: Vec<String> = world.got(TESS).into_iter().filter(|text| text.starts_with("Kit 2 goes")).collect();
         assert_eq!(told.len(), 1, "{:?}", world.got(TESS));
-        for part in ["Kit 2 goes to Varsity, game 7:00 pm tomorrow with", "Halyard helmets and no long needle", "no cutter", "There is cutter (kit 1), long needle (kit 1)"] {
+        for part in ["Kit 2 goes to Varsity, game 7:00 pm tomorrow with", "Halyard helmet and no long needle", "no cutter", "There is cutter (kit 1), long needle (kit 1)"] {
             assert!(told[0].contains(part), "{part}: {}", told[0]);
         }
         assert!(world.got(ANA).iter().all(|text| !text.starts_with("Kit 2 goes")), "the trainer hears on the day");

@@ -66,11 +66,14 @@ pub fn lacking(needs: &[Need], language: Language) -> String {
     let said: Vec<String> = groups
         .iter()
         .map(|(models, items)| {
+            let one = models.iter().map(|(_, count)| count).sum::<usize>() == 1;
             let worn: Vec<String> = models.iter().map(|(model, count)| format!("{count} {model}")).collect();
             let worn: Vec<&str> = worn.iter().map(String::as_str).collect();
             match (worn.as_slice(), language) {
                 ([], _) => none(items),
+                (worn, En) if one => format!("{} helmet and {}", joined(worn, En), none(items)),
                 (worn, En) => format!("{} helmets and {}", joined(worn, En), none(items)),
+                (worn, Es) if one => format!("casco {} y {}", joined(worn, Es), none(items)),
                 (worn, Es) => format!("cascos {} y {}", joined(worn, Es), none(items)),
             }
         })
