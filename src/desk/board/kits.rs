@@ -198,7 +198,7 @@ fn held(scene: &Scene<'_>, cupboard: &Cupboard, kit: &Kit, member: &StaffMember)
             expired: row.expires.is_some_and(|day| day < scene.today),
         })
         .collect();
-    lines.sort_by(|a, b| a.name.cmp(&b.name));
+    lines.sort_by_key(|line| line.name.to_lowercase());
     Held {
         id: kit.id.clone(),
         name: kit.name.clone(),
