@@ -39,6 +39,7 @@ const EVENTS: &str = "\
 id,team,kind,date,start,end,place,helmets,status
 p15,varsity,practice,2026-09-15,15:30,17:30,Field 2,yes,on
 g18,varsity,game,2026-09-18,19:00,21:30,Harbor Field,yes,on
+p25,varsity,practice,2026-09-25,15:30,17:30,Field 2,yes,on
 ";
 
 async fn world(engine: Engine) -> World {
@@ -105,6 +106,8 @@ on_both_engines! {
         assert_eq!(asked(COLE, "Still to count"), 0, "who has counted is left alone");
         world.through("23T09:30:00").await;
         assert_eq!(asked(ANA, "Tess has not counted kit 2"), 1, "{:?}", world.got(ANA));
+        world.through("28T09:30:00").await;
+        assert_eq!(asked(COLE, "Please count"), 2, "nothing is ahead any more: nobody is asked");
     }
 
     async fn what_the_away_kit_lacks_is_told_before_the_game_and_where_it_is(fresh) {
