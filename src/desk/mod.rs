@@ -18,6 +18,7 @@ pub mod kits;
 pub mod lists;
 pub mod load;
 pub mod morning;
+mod once;
 pub mod outbox;
 pub mod record;
 pub mod reminders;

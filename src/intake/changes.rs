@@ -282,7 +282,8 @@ fn count_of_item(old: &Stock, new: &mut Stock) {
     new.count = old.count;
     new.on_order = old.on_order;
     new.ordered_at = old.ordered_at;
-    new.expires = new.expires.or(old.expires);
+    // Of two days the later one: what was replaced since the file was written lasts longer.
+    new.expires = new.expires.max(old.expires);
 }
 
 fn compare<T: Row>(existing: &[T], incoming: &[T], is_spoken_of: impl Fn(&T) -> bool) -> Kind<T> {

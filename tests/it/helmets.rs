@@ -93,6 +93,15 @@ on_both_engines! {
         assert!(told.contains("LV-001 failed, crack at the ear hole. It is never worn again. #12 Jonah is on the fix list"), "{told}");
         assert_eq!(world.holds("a1").await, [HoldKind::Equipment]);
         assert!(helmet(&world, "LV-001").await.failed.is_some());
+        world.text(COLE, "h1 not failed").await;
+        assert!(helmet(&world, "LV-001").await.failed.is_none(), "said of the wrong one");
+        let before = helmet(&world, "LV-001").await.recertified;
+        world.text(COLE, "h1 recertified 2030-01-01").await;
+        assert!(last(&world, COLE).starts_with("Nothing noted: the day could not be read, or lies ahead"), "{}", last(&world, COLE));
+        let member = world.desk.store().read().await.unwrap().staff(&world.program).await.unwrap().into_iter().find(|member| member.id.as_str() == "cole").unwrap();
+        let back = browline::desk::helmets::record::Said::Back;
+        world.desk.note_helmets(&world.program, &member, (&["LV-001".to_owned()], &back), "k", world.clock.now()).await.unwrap();
+        assert_eq!(helmet(&world, "LV-001").await.recertified, before, "what never left is not recertified by coming back");
         world.text(DANE, "h2 failed crack").await;
         assert!(helmet(&world, "LV-002").await.failed.is_none(), "a coach notes no helmets");
     }
@@ -139,8 +148,8 @@ on_both_engines! {
         let view = world.desk.board_helmets(&world.program, world.clock.now()).await.unwrap();
         let plan = view.plan.expect("a season is set");
         assert!(plan.iter().any(|line| line.contains("helmets, back")), "{plan:?}");
-        let of_2033 = view.retirements.iter().find(|row| row.season == 2027).expect("the next season");
-        assert!(of_2033.sizes.iter().any(|row| row.size == "M" && row.needed == 2 && row.serve == 3), "{of_2033:?}");
+        let next = view.retirements.iter().find(|row| row.season == 2027).expect("the next season");
+        assert!(next.sizes.iter().any(|row| row.size == "M" && row.needed == 2 && row.serve == 3), "{next:?}");
     }
 
     async fn a_file_does_not_undo_what_staff_said(fresh) {

@@ -71,7 +71,7 @@ on_both_engines! {
         world.to("15T09:00:00").await;
         world.text(TESS, "kit 2 release tool 1 high straps 1").await;
         let told = last(&world, TESS);
-        assert!(told.starts_with("Noted, kit 2 (Away kit): release tool 1, high chin strap 1."), "{told}");
+        assert!(told.starts_with("Noted, kit 2 (Away kit): release tool 1, high chin strap 1, the rest as on file."), "{told}");
         assert!(told.contains("Below par: high chin strap 1 of 2, long needle 0 of 1"), "{told}");
         assert!(told.contains("Varsity, game 7:00 pm Fri Sep 18 has"), "{told}");
         assert!(told.contains("Halyard helmet and no long needle") && told.contains("; no cutter"), "{told}");
@@ -100,7 +100,8 @@ on_both_engines! {
         assert_eq!(asked(COLE, "Please count"), 2, "the sideline kit and the room: {:?}", world.got(COLE));
         world.text(COLE, "kit 1 ok").await;
         assert!(last(&world, COLE).starts_with("Noted, kit 1 (Sideline kit): all as on file."), "{}", last(&world, COLE));
-        world.text(COLE, "kit room ok").await;
+        // The prompt asks for what differs: that is an answer as well.
+        world.text(COLE, "kit room low straps 5").await;
         world.through("22T09:30:00").await;
         assert_eq!(asked(TESS, "Still to count: kit 2"), 1, "{:?}", world.got(TESS));
         assert_eq!(asked(COLE, "Still to count"), 0, "who has counted is left alone");
@@ -140,6 +141,11 @@ on_both_engines! {
         assert_eq!(order("chin strap: high"), Some((3, 0)));
         assert_eq!(order("chin strap: low"), None);
         assert_eq!(order("needle: long"), Some((1, 0)));
+        // Where nothing tells which part it was, none is taken and the one who wrote is asked.
+        world.text(NOAH, "strap broke").await;
+        world.text(COLE, "63 done new strap").await;
+        assert!(world.got(COLE).iter().any(|text| text.contains("which was used? high chin strap, low chin strap")), "{:?}", world.got(COLE));
+        assert_eq!(held(&world, "room", "chin strap: high").await.count, 3);
         world.text(COLE, "ordered 3 high straps").await;
         assert!(last(&world, COLE).starts_with("Noted: 3 high chin strap ordered"), "{}", last(&world, COLE));
         let view = world.desk.orders(&world.program, world.clock.now()).await.unwrap();
@@ -165,6 +171,23 @@ on_both_engines! {
         assert_eq!(held(&world, "1", "needle lubricant").await.expires, "2028-06-30".parse().ok());
         world.through("30T09:30:00").await;
         assert_eq!(told().len(), 1);
+    }
+
+    async fn filling_a_kit_from_the_room_and_a_first_count_are_no_use(fresh) {
+        let world = world(fresh.engine).await;
+        world.to("15T09:00:00").await;
+        world.text(COLE, "kit room high straps 5 low straps 6 needles 2").await;
+        world.text(TESS, "kit 2 ok").await;
+        world.text(TESS, "kit 2 high straps +2").await;
+        world.text(COLE, "kit room high straps 3").await;
+        world.text(TESS, "kit 2 used 1 high strap").await;
+        let since = at("01T00:00:00");
+        let moves = world.desk.store().read().await.unwrap().stock_moves_since(&world.program, since).await.unwrap();
+        let used = |item: &str| -> i64 {
+            let of = moves.iter().filter(|moved| moved.item == item && moved.kind != browline::trade::kit::Move::Received);
+            of.map(|moved| -moved.change).sum()
+        };
+        assert_eq!(used("chin strap: high"), 1, "{moves:?}");
     }
 
     async fn an_import_keeps_what_was_counted(fresh) {

@@ -2,7 +2,7 @@
 
 use super::{By, HandTo, Outcome, first_name, may, reach, subject};
 use crate::desk::inbound::who::fold;
-use crate::desk::kits::record::part_used;
+use crate::desk::kits::record::{Part, part_used};
 use crate::desk::kits::say::item_words;
 use crate::desk::scene::{Scene, To};
 use crate::store::rows::Purpose;
@@ -83,15 +83,35 @@ pub(super) fn done(scene: &mut Scene<'_>, by: &By<'_>, mut item: Item, what: Opt
         scene.release(&athlete, HoldKind::Equipment, &by.words(), Some(&by.origin()));
         tell_fixed(scene, by, &athlete, what);
         let key = format!("{}/part/{athlete}", by.key);
-        let part = what.and_then(|what| part_used(scene, by.member, &athlete, what, &key));
-        let part =
-            part.map(|part| format!(" (1 {} from the room)", item_words(&part, Language::En))).unwrap_or_default();
+        let part = match what.map(|what| part_used(scene, by.member, &athlete, what, &key)) {
+            Some(Part::Taken(item)) => format!(" (1 {} from the room)", item_words(&item, Language::En)),
+            Some(Part::OneOf(items)) => {
+                ask_which_part(scene, by, &items);
+                String::new()
+            }
+            Some(Part::None) | None => String::new(),
+        };
         let words = what.map(|what| format!(": {what}{part}")).unwrap_or_default();
         scene.tell(format!("{} fixed {who}{words}; the athlete hears", by.member.first));
     } else {
         scene.tell(format!("{} is done with {who}", by.member.first));
     }
     Outcome::done(who)
+}
+
+/// Several parts could have been used: who fixed it is asked which, and nothing is taken meanwhile.
+fn ask_which_part(scene: &mut Scene<'_>, by: &By<'_>, items: &[String]) {
+    let Some(phone) = &by.member.phone else { return };
+    let language = by.member.language;
+    let names: Vec<String> = items.iter().map(|item| item_words(item, language)).collect();
+    let what = match language {
+        Language::En => format!("which was used? {}.", names.join(", ")),
+        Language::Es => format!("¿cuál se usó? {}.", names.join(", ")),
+    };
+    let example = format!("kit room used 1 {}", names.first().map(String::as_str).unwrap_or_default());
+    let to = To { phone, language, athlete: None };
+    let text = Message::KitAsk { what: &what, example: &example };
+    scene.send(to, Purpose::Staff, format!("which-part/{}", by.key), &text, None);
 }
 
 fn tell_fixed(scene: &mut Scene<'_>, by: &By<'_>, athlete: &AthleteId, what: Option<&str>) {

@@ -9,9 +9,9 @@ use super::Viewer;
 use crate::desk::drills::record::{self, NewDrill};
 use crate::desk::drills::remind::{event_name, gap_message};
 use crate::desk::drills::{Book, gap, is_looked_after, load};
+use crate::desk::once::Once;
 use crate::desk::scene::Scene;
 use crate::desk::{Desk, DeskError};
-use crate::store::rows::Happening;
 use crate::trade::drill::times::{Series, series};
 use crate::trade::drill::{Competence, Drill, Part, Skill};
 use crate::trade::roster::{Event, Language, ProgramId, StaffMember};
@@ -118,23 +118,16 @@ impl Desk {
         if !record::may(member) {
             return Ok(false);
         }
-        let settings = self.program(program)?;
-        let mut tx = self.core.store.write().await?;
-        let mut scene = crate::desk::load::begin(&mut tx, settings, self.wording(settings), now).await?;
-        let id = format!("act/{key}");
-        if !tx.happened(program, &[&id]).await?.is_empty() {
-            return Ok(true);
-        }
-        let book = load(&mut tx, &scene).await?;
-        let is_staff = |part: &Part| scene.staff.iter().any(|member| member.id == part.staff);
+        let Once::Do(mut open) = self.begin_once(program, key, now).await? else { return Ok(true) };
+        let book = load(&mut open.tx, &open.scene).await?;
+        let is_staff = |part: &Part| open.scene.staff.iter().any(|member| member.id == part.staff);
         let is_model = |name: &String| book.models.iter().any(|model| model.name == *name);
         if !new.people.iter().all(is_staff) || !new.models.iter().all(is_model) {
             return Ok(false);
         }
-        scene.drills = Some(book);
-        record::record(&mut scene, member, new, key);
-        scene.happenings.push(Happening { program: program.clone(), id, at: now, outcome: "recorded".to_owned() });
-        self.finish(tx, scene).await?;
+        open.scene.drills = Some(book);
+        record::record(&mut open.scene, member, new, key);
+        self.end_once(open, key, "recorded".to_owned()).await?;
         Ok(true)
     }
 }

@@ -5,9 +5,9 @@ use serde::Serialize;
 use crate::desk::helmets::record::{self, Said, may};
 use crate::desk::helmets::say::plan_lines;
 use crate::desk::helmets::{Rack, Retirements, load};
+use crate::desk::once::Once;
 use crate::desk::scene::Scene;
 use crate::desk::{Desk, DeskError};
-use crate::store::rows::Happening;
 use crate::trade::roster::{Helmet, ProgramId, StaffMember};
 use crate::trade::time::Moment;
 
@@ -76,14 +76,6 @@ impl Desk {
         Ok(view(&scene, &rack))
     }
 
-    /// The plan of batches in lines; none without a season.
-    ///
-    /// # Errors
-    /// [`DeskError`] when the program is unknown or the store fails.
-    pub async fn plan_batches(&self, program: &ProgramId, now: Moment) -> Result<Option<Vec<String>>, DeskError> {
-        Ok(self.board_helmets(program, now).await?.plan)
-    }
-
     /// Notes what a form on the board says of helmets; a form sent twice counts once. False, and nothing noted, when this
     /// member may not or there is no such helmet.
     ///
@@ -97,24 +89,17 @@ impl Desk {
         key: &str,
         now: Moment,
     ) -> Result<bool, DeskError> {
-        let settings = self.program(program)?;
-        let mut tx = self.core.store.write().await?;
-        let mut scene = crate::desk::load::begin(&mut tx, settings, self.wording(settings), now).await?;
-        let id = format!("act/{key}");
-        if !tx.happened(program, &[&id]).await?.is_empty() {
-            return Ok(true);
-        }
-        let Some(rack) = load(&mut tx, &scene).await? else { return Ok(false) };
+        let Once::Do(mut open) = self.begin_once(program, key, now).await? else { return Ok(true) };
+        let Some(rack) = load(&mut open.tx, &open.scene).await? else { return Ok(false) };
         let known = |tag: &String| rack.helmets.get(tag).is_some();
         if !may(member) || tags.is_empty() || !tags.iter().all(known) {
             return Ok(false);
         }
         let wearers = tags.iter().filter_map(|tag| rack.helmets.get(tag)?.athlete.clone()).collect();
-        scene.rack = Some(rack);
-        crate::desk::load::about(&mut tx, &mut scene, &[], wearers).await?;
-        record::note(&mut scene, member, tags, said, key);
-        scene.happenings.push(Happening { program: program.clone(), id, at: now, outcome: "noted".to_owned() });
-        self.finish(tx, scene).await?;
+        open.scene.rack = Some(rack);
+        crate::desk::load::about(&mut open.tx, &mut open.scene, &[], wearers).await?;
+        record::note(&mut open.scene, member, tags, said, key);
+        self.end_once(open, key, "noted".to_owned()).await?;
         Ok(true)
     }
 }

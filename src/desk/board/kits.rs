@@ -9,9 +9,9 @@ use crate::desk::inbound::by_staff;
 use crate::desk::kits::record::{self, Said, may};
 use crate::desk::kits::say::{self, item_words};
 use crate::desk::kits::{Cupboard, Order, load, load_with_moves};
+use crate::desk::once::Once;
 use crate::desk::scene::Scene;
 use crate::desk::{Desk, DeskError};
-use crate::store::rows::Happening;
 use crate::trade::kit::Kit;
 use crate::trade::roster::{EventKind, Language, ProgramId, StaffMember};
 use crate::trade::time::Moment;
@@ -151,14 +151,8 @@ impl Desk {
         key: &str,
         now: Moment,
     ) -> Result<bool, DeskError> {
-        let settings = self.program(program)?;
-        let mut tx = self.core.store.write().await?;
-        let mut scene = crate::desk::load::begin(&mut tx, settings, self.wording(settings), now).await?;
-        let id = format!("act/{key}");
-        if !tx.happened(program, &[&id]).await?.is_empty() {
-            return Ok(true);
-        }
-        let Some(cupboard) = load(&mut tx, &scene).await? else { return Ok(false) };
+        let Once::Do(mut open) = self.begin_once(program, key, now).await? else { return Ok(true) };
+        let Some(cupboard) = load(&mut open.tx, &open.scene).await? else { return Ok(false) };
         // An order is for an item, whichever kit has it: the room's stock first.
         let place = if kit.is_empty() { place_of(&cupboard, said) } else { Some(kit.to_owned()) };
         let Some(kit) = place else { return Ok(false) };
@@ -166,10 +160,9 @@ impl Desk {
         if !may(&cupboard, member, Some(&kit)) || !said.iter().all(|(item, _)| has(item)) {
             return Ok(false);
         }
-        scene.kits = Some(cupboard);
-        record::note(&mut scene, &by_staff(member), &kit, said, whole, key);
-        scene.happenings.push(Happening { program: program.clone(), id, at: now, outcome: "noted".to_owned() });
-        self.finish(tx, scene).await?;
+        open.scene.kits = Some(cupboard);
+        record::note(&mut open.scene, &by_staff(member), &kit, said, whole, key);
+        self.end_once(open, key, "noted".to_owned()).await?;
         Ok(true)
     }
 }

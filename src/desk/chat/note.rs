@@ -2,8 +2,9 @@
 //! wrote alone.
 
 use crate::desk::inbound::staff::upkeep;
+use crate::desk::once::Once;
 use crate::desk::{Desk, DeskError, load};
-use crate::store::rows::{Happening, InMessage};
+use crate::store::rows::InMessage;
 use crate::trade::roster::{ProgramId, StaffId};
 use crate::trade::time::Moment;
 
@@ -22,12 +23,11 @@ impl Desk {
         now: Moment,
     ) -> Result<Option<String>, DeskError> {
         let settings = self.program(program)?;
-        let mut tx = self.store().write().await?;
-        let mut scene = load::begin(&mut tx, settings, self.wording(settings), now).await?;
-        let id = format!("act/{key}");
-        if let Some(before) = tx.happened(program, &[&id]).await?.pop() {
-            return Ok(Some(before.outcome));
-        }
+        let mut open = match self.begin_once(program, key, now).await? {
+            Once::Do(open) => open,
+            Once::Done(answer) => return Ok(Some(answer)),
+        };
+        let scene = &mut open.scene;
         let Some(member) = scene.staff.iter().find(|member| member.id == *staff).cloned() else { return Ok(None) };
         let message = InMessage {
             program: program.clone(),
@@ -42,8 +42,8 @@ impl Desk {
             athletes: Vec::new(),
             reading: None,
         };
-        load::meant_by(&mut tx, &mut scene, &[words]).await?;
-        if !upkeep::obey(&mut scene, &message, &member, words) {
+        load::meant_by(&mut open.tx, scene, &[words]).await?;
+        if !upkeep::obey(scene, &message, &member, words) {
             return Ok(None);
         }
         let own = format!("answer/{key}/{}", member.id);
@@ -57,8 +57,7 @@ impl Desk {
         // A question by number waits for a text, and this was none.
         scene.change_number(&message.phone, |number| number.asked = None);
         let answer = answers.join("\n");
-        scene.happenings.push(Happening { program: program.clone(), id, at: now, outcome: answer.clone() });
-        self.finish(tx, scene).await?;
+        self.end_once(open, key, answer.clone()).await?;
         Ok(Some(answer))
     }
 }

@@ -20,6 +20,8 @@ pub enum Said {
     Back,
     /// It failed an inspection, and why.
     Failed(String),
+    /// That it failed was said of the wrong helmet.
+    NotFailed,
     /// It was recertified on a day.
     Recertified(NaiveDate),
     /// A mark of its condition.
@@ -46,6 +48,8 @@ pub fn note(scene: &mut Scene<'_>, member: &StaffMember, tags: &[String], said: 
                 helmet.shipped = Some(today);
                 helmet.promised = *promised;
             }
+            // Nothing that never left is recertified by coming back.
+            Said::Back if helmet.shipped.is_none() => {}
             Said::Back => {
                 helmet.shipped = None;
                 helmet.promised = None;
@@ -56,6 +60,7 @@ pub fn note(scene: &mut Scene<'_>, member: &StaffMember, tags: &[String], said: 
                 helmet.shipped = None;
                 helmet.promised = None;
             }
+            Said::NotFailed => helmet.failed = None,
             Said::Recertified(day) => helmet.recertified = helmet.recertified.max(Some(*day)),
             Said::Marked(mark) => helmet.marks.push(format!("{today} {mark}")),
             Said::Issued(athlete) => {
@@ -76,6 +81,7 @@ pub fn note(scene: &mut Scene<'_>, member: &StaffMember, tags: &[String], said: 
         }
         Said::Back => ("helmets back", String::new()),
         Said::Failed(why) => ("helmet failed", why.clone()),
+        Said::NotFailed => ("helmet did not fail", String::new()),
         Said::Recertified(day) => ("helmet recertified", day.to_string()),
         Said::Marked(mark) => ("helmet marked", mark.clone()),
         Said::Issued(athlete) => {

@@ -38,11 +38,19 @@ pub fn may(cupboard: &Cupboard, member: &StaffMember, kit: Option<&str>) -> bool
 pub fn note(scene: &mut Scene<'_>, who: &str, kit: &str, said: &[(String, Said)], whole: bool, key: &str) {
     let (now, program) = (scene.now, scene.program.id.clone());
     let Some(cupboard) = &mut scene.kits else { return };
+    // The first count of a kit says what it began with, not what was used or lost.
+    let first = cupboard.kits.get(&kit.to_owned()).is_some_and(|kit| kit.counted_at.is_none());
     let mut words = Vec::new();
     for (nth, (item, said)) in said.iter().enumerate() {
         let place = (kit.to_owned(), item.clone());
         let Some(mut row) = cupboard.stock.get(&place).cloned() else { continue };
-        let (kind, change) = apply(&mut row, *said, now);
+        let (mut kind, change) = apply(&mut row, *said, now);
+        if first && kind == Move::Counted {
+            kind = Move::Received;
+        } else if kind == Move::Received && matches!(said, Said::Change(_)) && in_the_room(cupboard, kit, item) {
+            // What a kit is filled up with from the room is found missing there: over both nothing was used.
+            kind = Move::Counted;
+        }
         words.push(format!("{item} {}", row.count));
         cupboard.stock.put(place, row);
         if change != 0 {
@@ -64,6 +72,14 @@ pub fn note(scene: &mut Scene<'_>, who: &str, kit: &str, said: &[(String, Said)]
     }
     let what = if whole { "kit counted" } else { "kit changed" };
     scene.note(who, what, kit, &words.join(", "), Some(key));
+}
+
+/// Whether the room has stock of an item for another kit.
+fn in_the_room(cupboard: &Cupboard, kit: &str, item: &str) -> bool {
+    let room = cupboard.kits.values().find(|kit| kit.goes.contains(&Goes::Room));
+    room.is_some_and(|room| {
+        room.id != kit && cupboard.of(&room.id).any(|row| super::key(&row.item) == super::key(item))
+    })
 }
 
 fn apply(row: &mut Stock, said: Said, now: Moment) -> (Move, i64) {
@@ -89,18 +105,25 @@ fn apply(row: &mut Stock, said: Said, now: Moment) -> (Move, i64) {
     }
 }
 
+/// What a fix took from the room's stock.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Part {
+    /// Nothing that the room has.
+    None,
+    /// One of this.
+    Taken(String),
+    /// One of these, and nobody said which.
+    OneOf(Vec<String>),
+}
+
 /// A fix that was closed with a part: one is taken from the room's stock when its words name one thing there, alone or
-/// among the spares of the helmet's model. Returns what was taken.
-pub fn part_used(
-    scene: &mut Scene<'_>,
-    member: &StaffMember,
-    athlete: &AthleteId,
-    done: &str,
-    key_of: &str,
-) -> Option<String> {
+/// among the spares of the helmet's model.
+pub fn part_used(scene: &mut Scene<'_>, member: &StaffMember, athlete: &AthleteId, done: &str, key_of: &str) -> Part {
     let model = scene.helmets.get(athlete).map(|helmet| helmet.model.clone());
-    let cupboard = scene.kits.as_ref()?;
-    let room = cupboard.kits.values().find(|kit| kit.goes.contains(&Goes::Room))?.id.clone();
+    let Some(cupboard) = scene.kits.as_ref() else { return Part::None };
+    let Some(room) = cupboard.kits.values().find(|kit| kit.goes.contains(&Goes::Room)).map(|kit| kit.id.clone()) else {
+        return Part::None;
+    };
     let said = done.split_whitespace().filter(|word| !is_filler(word)).collect::<Vec<_>>().join(" ");
     let held: Vec<&str> = cupboard.of(&room).filter(|row| row.count > 0).map(|row| row.item.as_str()).collect();
     let mut fits = meant(&said, held.into_iter());
@@ -109,10 +132,13 @@ pub fn part_used(
     {
         fits.retain(|item| model.spares.iter().any(|spare| key(spare) == key(item)));
     }
-    let [only] = fits.as_slice() else { return None };
-    let item = (*only).to_owned();
+    let item = match fits.as_slice() {
+        [] => return Part::None,
+        [only] => (*only).to_owned(),
+        several => return Part::OneOf(several.iter().map(|item| (*item).to_owned()).collect()),
+    };
     note(scene, &by_staff(member), &room, &[(item.clone(), Said::Change(-1))], false, key_of);
-    Some(item)
+    Part::Taken(item)
 }
 
 /// Words of a fix that name no part: "new strap", "replaced the left jaw pad".

@@ -145,7 +145,7 @@ in_chat! {
         let drills = world.desk.store().read().await.unwrap().all_drills(&world.program).await.unwrap();
         assert_eq!(drills.len(), 1);
         let kit = room.command(COLE_USER, "kit", &[("text", "1 pump 0")]).await.text;
-        assert!(kit.starts_with("Noted, kit 1: pump 0.") && kit.contains("Below par: pump 0 of 1"), "{kit}");
+        assert!(kit.starts_with("Noted, kit 1: pump 0, the rest as on file.") && kit.contains("Below par: pump 0 of 1"), "{kit}");
         let helmets = room.command(COLE_USER, "helmets", &[("text", "h55 mark scuffed crown")]).await.text;
         assert_eq!(helmets, "Noted on LV-055: scuffed crown.");
         assert!(room.command(COLE_USER, "helmets", &[]).await.text.starts_with("3 helmets."));

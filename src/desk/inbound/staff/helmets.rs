@@ -1,4 +1,4 @@
-//! Helmets by text: "shipped h12 h14 h20-h31 back by 7/20", "back h12", "h14 failed crack", "h12 recertified", "h12 mark
+//! Helmets by text: "shipped h12 h14 h20-h31 back by 7/20", "back h12", "h14 failed crack", "h14 not failed", "h12 recertified", "h12 mark
 //! scuffed crown", "h24 to 12", "h24 spare", "helmets".
 
 use chrono::{Datelike as _, NaiveDate};
@@ -279,9 +279,22 @@ pub fn of_one(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, 
             let why = if words.is_empty() { verb.clone() } else { words };
             Said::Failed(why)
         }
+        "not" | "no" if matches!(fold(&words).as_str(), "failed" | "rejected" | "rechazado" | "fallo") => {
+            Said::NotFailed
+        }
         "recertified" | "recertificado" => {
-            let day = rest.first().and_then(|word| word.parse().ok()).unwrap_or(scene.today);
-            Said::Recertified(day)
+            let day = rest.first().map_or(Some(scene.today), |word| word.parse().ok());
+            match day.filter(|day| *day <= scene.today) {
+                Some(day) => Said::Recertified(day),
+                None => {
+                    let what = match member.language {
+                        Language::En => "the day could not be read, or lies ahead.",
+                        Language::Es => "la fecha no se entiende, o es futura.",
+                    };
+                    answer(scene, message, member, &Message::HelmetAsk { what, example: "h12 recertified 2027-07-20" });
+                    return true;
+                }
+            }
         }
         "mark" | "marks" | "marked" | "marca" if !words.is_empty() => Said::Marked(words),
         "shipped" | "sent" | "enviado" => Said::Shipped(None),
@@ -320,6 +333,13 @@ fn one_noted(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, h
     let tag = helmet.tag.as_str();
     let text = match said {
         Said::Failed(why) => Message::HelmetFailed { tag, why, who: wearer.as_deref() },
+        Said::NotFailed => Message::HelmetMarked {
+            tag,
+            mark: match member.language {
+                Language::En => "it did not fail",
+                Language::Es => "no falló",
+            },
+        },
         Said::Recertified(_) => Message::HelmetRecertified { tag, until: until.as_deref() },
         Said::Marked(mark) => Message::HelmetMarked { tag, mark },
         _ => Message::HelmetSpare { tag, who: wearer.as_deref() },

@@ -359,7 +359,7 @@ fn read(said: &[String], cupboard: &Cupboard, member: &StaffMember) -> Result<To
     let (kit, rest) = which(said, cupboard, member)?;
     let used = rest
         .first()
-        .is_some_and(|word| matches!(word.as_str(), "used" | "use" | "took" | "usado" | "use'" | "usamos" | "gaste"));
+        .is_some_and(|word| matches!(word.as_str(), "used" | "use" | "took" | "usado" | "usamos" | "gaste"));
     let rest = if used { &rest[1..] } else { rest };
     let asks = rest.is_empty() || rest.iter().all(|word| matches!(word.as_str(), "status" | "?" | "what" | "que"));
     if asks && !used {
@@ -369,13 +369,16 @@ fn read(said: &[String], cupboard: &Cupboard, member: &StaffMember) -> Result<To
     let rest: Vec<&String> = rest.iter().skip_while(|word| all && is_ok(word)).collect();
     let items: Vec<&str> = cupboard.of(&kit).map(|row| row.item.as_str()).collect();
     let pairs = pairs(&rest, &items, member.language)?;
-    let said = pairs
+    let said: Vec<(String, Said)> = pairs
         .into_iter()
         .map(|(item, said)| match said {
             Said::Count(count) if used => (item, Said::Change(-count)),
             said => (item, said),
         })
         .collect();
+    // A prompt shows what is on file and asks for what differs: who says what there is has counted.
+    let counts = |(_, said): &(String, Said)| matches!(said, Said::Count(_));
+    let all = all || said.iter().any(counts);
     Ok(Told { kit, said, all, asks: false })
 }
 
