@@ -534,9 +534,9 @@ messages! {
     }
     /// Somebody of staff is away, or back, on these days: to the one who said so.
     Away "away" 3 Staff { who: &'a str, days: &'a str, back: bool, next: Option<&'a str>, gap: Option<&'a str> }
-    /// A kit's keeper is asked to count it; `late`: the keeper's name, to the one who hears that it was not counted.
+    /// A kit's keeper is asked to count it; `item`: one thing of it, for the example; `late`: the keeper's name, to the one who hears that it was not counted.
     KitPrompt "kit_prompt" 5 Staff {
-        kit: &'a str, id: &'a str, items: &'a str, again: bool, late: Option<&'a str>, lacks: Option<&'a str>,
+        kit: &'a str, id: &'a str, items: &'a str, item: &'a str, again: bool, late: Option<&'a str>, lacks: Option<&'a str>,
         event: Option<&'a str>,
     }
     /// A count, or what was used or put in, is noted. `all`: the whole kit was counted.
@@ -553,7 +553,7 @@ messages! {
     /// Kits that go to an event lack what the helmets there need; without `kits` no kit goes there.
     KitLacks "kit_lacks" 4 Staff { kits: Option<&'a str>, event: &'a str, needs: Option<&'a str>, elsewhere: Option<&'a str> }
     /// Things in a kit expire, or have.
-    KitExpires "kit_expires" 3 Staff { kit: &'a str, id: &'a str, items: &'a str, day: &'a str, past: bool }
+    KitExpires "kit_expires" 3 Staff { kit: &'a str, id: &'a str, items: &'a str, item: &'a str, day: &'a str, past: bool }
     /// What is to be ordered for all kits together, and what was ordered and is late.
     OrderList "order_list" 5 Staff { items: Option<&'a str>, late: Option<&'a str>, example: &'a str }
     /// An order is noted, or what came in.

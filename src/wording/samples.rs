@@ -478,7 +478,16 @@ fn kit_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
     match kind {
         Kind::KitPrompt => {
             [(false, None, lacks), (true, None, None), (false, Some(CONTACT), lacks), (false, None, None)]
-                .map(|(again, late, lacks)| Message::KitPrompt { kit, id, items, again, late, lacks, event })
+                .map(|(again, late, lacks)| Message::KitPrompt {
+                    kit,
+                    id,
+                    items,
+                    item: "quarter-turn clip",
+                    again,
+                    late,
+                    lacks,
+                    event,
+                })
                 .to_vec()
         }
         Kind::KitNoted => {
@@ -502,7 +511,14 @@ fn kit_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
             })
             .to_vec(),
         Kind::KitExpires => [true, false]
-            .map(|past| Message::KitExpires { kit, id, items: "needle lubricant, needle lubricant spare", day, past })
+            .map(|past| Message::KitExpires {
+                kit,
+                id,
+                items: "needle lubricant, needle lubricant spare",
+                item: "needle lubricant",
+                day,
+                past,
+            })
             .to_vec(),
         Kind::OrderList => {
             [(Some(items), Some("20 high chin strap")), (None, Some("20 high chin strap")), (Some(items), None)]

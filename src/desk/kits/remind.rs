@@ -53,10 +53,11 @@ fn reminders(scene: &Scene<'_>, cupboard: &Cupboard) -> Vec<Reminder<What>> {
                 let due = at.plus(TimeDelta::days(step));
                 let key = format!("kit-count/{}/{}/{step}", kit.id, at.date(zone));
                 let nth = usize::try_from(step).unwrap_or_default();
+                // What is later than that is said by the next one: nobody is asked twice within hours.
                 Reminder {
                     key,
                     at: due,
-                    until: due.plus(TimeDelta::days(1)),
+                    until: due.plus(TimeDelta::hours(12)),
                     what: What::Count(kit.id.clone(), at, nth),
                 }
             }));
@@ -199,10 +200,12 @@ fn ask_count(scene: &mut Scene<'_>, cupboard: &Cupboard, (id, asked, nth): (&str
     let Some(phone) = member.phone.clone() else { return };
     let language = member.language;
     let found = lacking_next(scene, cupboard, id, language);
+    let item = cupboard.of(id).next().map(|row| item_words(&row.item, language)).unwrap_or_default();
     let text = Message::KitPrompt {
         kit: &kit_name(kit, language),
         id,
         items: &say::holds(cupboard, kit, MOST, language),
+        item: &item,
         again: nth > 0,
         late: keeper.as_ref().filter(|_| is_late).map(|keeper| keeper.first.as_str()),
         event: found.as_ref().map(|(event, _)| event.as_str()),
@@ -280,6 +283,7 @@ fn tell_expiry(scene: &mut Scene<'_>, cupboard: &Cupboard, (id, day, past): (&st
         kit: &capital(&kit_name(kit, language)),
         id,
         items: &items.join(", "),
+        item: &items[0],
         day: &words::day_words(day, scene.today, language),
         past,
     };
