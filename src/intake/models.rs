@@ -13,7 +13,10 @@ static MODELS: [Column; 8] = [
     column("hardware", &["maskhardware", "facemaskhardware", "mask", "clips", "screws"]),
     column("tools", &["tool", "herramientas"]),
     column("spares", &["spare", "spareparts", "parts", "repuestos"]),
-    column("recertify_months", &["recertifymonths", "recertifyeverymonths", "recertifyevery", "recertification"]),
+    column(
+        "recertify_months",
+        &["recertify", "recertifymonths", "recertifyeverymonths", "recertifyevery", "recertification"],
+    ),
     column("retire_years", &["retireyears", "retireafteryears", "retireafter", "maxage", "life"]),
     column("sizes", &["size", "shellsizes", "sizechart", "tallas"]),
     column("notes", &["note", "comment", "comments", "remarks", "notas"]),
@@ -42,7 +45,7 @@ fn model(record: Record<'_>, frame: &Frame<'_>, found: &mut Findings) -> Option<
     if record.text("model").is_none() {
         record.problem("model", Fault::new("no model", "write its name, or remove the row"), found);
     }
-    let recertify_months = record.read("recertify_months", found, |text| number(text, 1, 120, "months", "24"));
+    let recertify_months = record.read("recertify_months", found, interval);
     let retire_years = record.read("retire_years", found, |text| number(text, 1, 30, "years", "10"));
     let sizes = record.read("sizes", found, |text| {
         chart(text).ok_or_else(|| {
@@ -81,6 +84,16 @@ fn number(text: &str, least: i64, most: i64, unit: &str, example: &str) -> Resul
     })
 }
 
+/// Months, or `2 seasons`. A season comes once a year, so one is twelve months: what was recertified between two seasons is due
+/// again between two.
+fn interval(text: &str) -> Result<i64, Fault> {
+    let small = text.to_lowercase();
+    if small.contains("season") || small.contains("temporada") {
+        return Ok(12 * number(text, 1, 10, "seasons", "2 seasons")?);
+    }
+    number(text, 1, 120, "months", "24")
+}
+
 /// Notes which models helmets name that this file does not have.
 pub(super) fn note_unknown(data: &Dataset, file: &SourceFile, found: &mut Findings) {
     let unknown: BTreeSet<&str> = data
@@ -110,6 +123,8 @@ mod tests {
     #[test]
     fn a_number_may_carry_its_unit_and_has_bounds() {
         assert_eq!(number("24 months", 1, 120, "months", "24"), Ok(24));
+        assert_eq!((interval("18 months"), interval("2 seasons"), interval("1 temporada")), (Ok(18), Ok(24), Ok(12)));
+        assert!(interval("11 seasons").is_err_and(|fault| format!("{fault:?}").contains("from 1 to 10")));
         assert_eq!(number("10", 1, 30, "years", "10"), Ok(10));
         assert!(number("0", 1, 30, "years", "10").is_err());
         assert!(number("ten", 1, 30, "years", "10").is_err());

@@ -17,6 +17,13 @@ pub const LISTED: &str = "2026-09-15T14:00:30-05:00";
 /// Ten minutes before practice. RFC 3339.
 pub const END: &str = "2026-09-15T15:20:00-05:00";
 
+/// What simulated staff text unasked: when (RFC 3339), by whom (first name), what.
+pub const ERRANDS: &[(&str, &str, &str)] = &[
+    ("2026-09-15T10:10:00-05:00", "Ana", "me away fri"),
+    ("2026-09-15T12:40:00-05:00", "Cole", "helmets"),
+    ("2026-09-15T15:05:00-05:00", "Ana", "drill cutter tern today beth grady 61s"),
+];
+
 const FILES: &[(&str, &[u8])] = &[
     ("athletes.csv", include_bytes!("../../demo/athletes.csv")),
     ("guardians.csv", include_bytes!("../../demo/guardians.csv")),

@@ -8,6 +8,8 @@ use super::crowd::Act;
 
 /// Simulated staff read their first alert with delay: between the second try and the third of the ladder.
 const ALERT_SEEN_AFTER: TimeDelta = TimeDelta::seconds(395);
+/// Simulated staff look into a kit within this time.
+const COUNTS_AFTER: TimeDelta = TimeDelta::minutes(20);
 /// Fixes that one pair of hands is seen to do.
 const FIXES: usize = 6;
 
@@ -27,7 +29,9 @@ impl Duty {
     pub fn answers(&self, before: &[String], text: &str) -> Vec<Act> {
         match self {
             Self::Alerts => alert(text),
-            Self::FixList(team) => list(team, before, text).or_else(|| which(team, text)).unwrap_or_default(),
+            Self::FixList(team) => {
+                list(team, before, text).or_else(|| which(team, text)).or_else(|| count(text)).unwrap_or_default()
+            }
         }
     }
 }
@@ -44,6 +48,13 @@ fn alert(text: &str) -> Vec<Act> {
         (true, Some((reply, _))) => vec![act(ALERT_SEEN_AFTER, reply.to_owned())],
         _ => Vec::new(),
     }
+}
+
+/// "Still to count: kit 1 (Sideline kit). ... All there? Text: kit 1 ok. Else ...": after a look into the kit.
+fn count(text: &str) -> Option<Vec<Act>> {
+    let (_, rest) = text.split_once("All there? Text: ")?;
+    let (reply, _) = rest.split_once('.')?;
+    Some(vec![act(COUNTS_AFTER, reply.to_owned())])
 }
 
 /// "Fix list, Varsity practice 3:30 pm: 7 helmets, ..." and a line for each; the first such list of the team counts.

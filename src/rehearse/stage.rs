@@ -59,6 +59,8 @@ struct Coming {
     from: Phone,
     text: String,
     photo: bool,
+    /// It asks for something: the answer belongs in the story.
+    asks: bool,
 }
 
 /// What has come and is not dealt with, and what is about to come.
@@ -161,9 +163,25 @@ impl Stage {
         };
         let mut post = stage.post.lock().await;
         stage.tell(&mut post);
+        if options.staff {
+            stage.errands(&mut post);
+        }
         drop(post);
         stage.clock.set_speed(options.speed);
         Ok(stage)
+    }
+
+    /// What staff are going to text unasked.
+    fn errands(&self, post: &mut Post) {
+        for (at, first, text) in scenario::ERRANDS {
+            let holder = self.holders.iter().find(|holder| {
+                holder.group == scenario::Group::Staff && holder.labels.iter().any(|label| label == first)
+            });
+            let Some(holder) = holder else { continue };
+            post.decided += 1;
+            let coming = Coming { from: holder.phone.clone(), text: (*text).to_owned(), photo: false, asks: true };
+            post.coming.insert((scenario::moment(at), post.decided), coming);
+        }
     }
 
     /// The program.
@@ -285,6 +303,9 @@ impl Stage {
         while let Some(entry) = post.coming.first_entry().filter(|entry| entry.key().0 <= now) {
             let coming = entry.remove();
             self.receive(post, &coming.from, &coming.text, coming.photo).await?;
+            if coming.asks {
+                post.typed_at.remove(&coming.from);
+            }
         }
         self.desk.tick(now).await?;
         self.tell(post);
@@ -319,7 +340,7 @@ impl Stage {
         }
         for Act { after, text: typed, photo } in acts {
             post.decided += 1;
-            let coming = Coming { from: phone.clone(), text: typed, photo };
+            let coming = Coming { from: phone.clone(), text: typed, photo, asks: false };
             post.coming.insert((text.at.plus(after), post.decided), coming);
         }
     }

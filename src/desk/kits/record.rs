@@ -91,12 +91,12 @@ fn apply(row: &mut Stock, said: Said, now: Moment) -> (Move, i64) {
             (Move::Counted, 0)
         }
         Said::Ordered(pieces) => {
-            row.on_order += pieces;
-            row.ordered_at = Some(now);
+            row.on_order = row.on_order.saturating_add(pieces);
+            row.ordered_at = (row.on_order > 0).then_some(now);
             (Move::Received, 0)
         }
         Said::Received(pieces) => {
-            row.on_order = (row.on_order - pieces).max(0);
+            row.on_order = row.on_order.saturating_sub(pieces).max(0);
             if row.on_order == 0 {
                 row.ordered_at = None;
             }
@@ -148,4 +148,60 @@ fn is_filler(word: &str) -> bool {
         "one", "nuevo", "nueva", "la", "el", "cambie", "cambiado", "puse", "un", "una",
     ];
     FILLERS.contains(&fold(word).trim_matches([',', '.', '!']))
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::trade::restock::{Policy, order};
+    use crate::trade::roster::ProgramId;
+
+    fn said() -> impl Strategy<Value = Said> {
+        let pieces = prop_oneof![0..40_i64, Just(i64::MAX), Just(1_000_000)];
+        prop_oneof![
+            pieces.clone().prop_map(Said::Count),
+            (-40..40_i64).prop_map(Said::Change),
+            Just(i64::MIN).prop_map(Said::Change),
+            (0..40_i64).prop_map(Said::Ordered),
+            pieces.prop_map(Said::Received),
+            Just(Said::Expires(NaiveDate::from_ymd_opt(2027, 1, 31).unwrap())),
+        ]
+    }
+
+    proptest! {
+        #[test]
+        fn a_count_is_never_below_nothing_and_its_moves_explain_it(
+            first in 0..40_i64,
+            all in proptest::collection::vec(said(), 0..30),
+        ) {
+            let program = ProgramId::from("p");
+            let (kit, item) = ("1".to_owned(), "needle: long".to_owned());
+            let mut row = Stock { program, kit, item, par: 4, count: first, on_order: 0, ordered_at: None, expires: None, lead_days: None };
+            let mut moved: i128 = 0;
+            for said in all {
+                let before = row.count;
+                let (kind, change) = apply(&mut row, said, Moment::from_millis(0));
+                moved += i128::from(change);
+                prop_assert!(row.count >= 0 && row.on_order >= 0);
+                prop_assert_eq!(i128::from(first) + moved, i128::from(row.count));
+                prop_assert_eq!(row.ordered_at.is_some(), row.on_order > 0);
+                prop_assert!(kind != Move::Used || row.count <= before);
+                prop_assert!(!matches!(said, Said::Count(count) if row.count != count));
+            }
+        }
+
+        /// What is asked for is ordered once: with it on order nothing more is asked, and when it has come neither.
+        #[test]
+        fn an_order_ends_the_asking(count in 0..60_i64, at in 0..40_i64, more in 0..40_i64) {
+            let policy = Policy { at, up_to: at + more, learned: true };
+            let asked = order(count, 0, policy);
+            prop_assert!(asked >= 0 && (asked == 0 || (count <= at && count + asked == policy.up_to)));
+            if asked > 0 {
+                prop_assert_eq!(order(count, asked, policy), 0);
+                prop_assert!(more == 0 || order(count + asked, 0, policy) == 0);
+            }
+        }
+    }
 }
