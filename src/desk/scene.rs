@@ -17,6 +17,7 @@ use crate::store::rows::{
 };
 use crate::trade::drill::{Absence, Drill};
 use crate::trade::morning::MorningCheck;
+use crate::trade::notice::News;
 use crate::trade::phone::Phone;
 use crate::trade::plan::FixMinutes;
 use crate::trade::queue::{Hold, HoldKind, Item, ItemState, Queue};
@@ -148,6 +149,8 @@ pub struct Scene<'a> {
     pub chat_accounts: BTreeMap<AthleteId, String>,
     /// New posts on the chat platform.
     pub posts: Vec<ChatPost>,
+    /// What families may hear.
+    pub news: Vec<(AthleteId, News)>,
     /// What coverage is looked at with, when it was loaded.
     pub drills: Option<super::drills::Book>,
     /// Drills to write.
@@ -202,6 +205,7 @@ impl<'a> Scene<'a> {
             codes_wanted: Vec::new(),
             chat_accounts: BTreeMap::new(),
             posts: Vec::new(),
+            news: Vec::new(),
             drills: None,
             drilled: Vec::new(),
             absences: Vec::new(),
@@ -228,6 +232,11 @@ impl<'a> Scene<'a> {
     pub fn note(&mut self, who: &str, what: &str, subject: &str, why: &str, message: Option<&str>) {
         let line = record::append(&mut self.head, self.now, who, what, subject, why, message);
         self.record.push(line);
+    }
+
+    /// Says that something happened of which the athlete's family may be told.
+    pub fn family_hears(&mut self, athlete: &AthleteId, news: News) {
+        self.news.push((athlete.clone(), news));
     }
 
     /// Adds a line to the story.

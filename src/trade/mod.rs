@@ -8,6 +8,7 @@ pub mod flag;
 pub mod kit;
 pub mod model;
 pub mod morning;
+pub mod notice;
 pub mod parts;
 pub mod phone;
 pub mod plan;
