@@ -10,7 +10,7 @@ use std::fmt;
 use super::{Dataset, Scope};
 use crate::trade::drill::{Drill, Venue};
 use crate::trade::model::Model;
-use crate::trade::roster::{Athlete, Consent, Event, Guardian, Guardianship, Helmet, StaffMember};
+use crate::trade::roster::{Athlete, BY_TEXT, Consent, Event, Guardian, Guardianship, Helmet, StaffMember};
 
 /// A row that would change.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -95,9 +95,6 @@ impl Changes {
     }
 }
 
-/// Source of events that staff made or changed by text.
-const BY_TEXT: &str = "text";
-
 /// What is compared: a key, the fields that differ, and a name for people.
 trait Row: Clone + Eq {
     type Key: Ord;
@@ -136,7 +133,13 @@ row!(
     [team, jersey, first, last, born, language, phone, active],
     format!("{} {} ({})", a.first, a.last, a.team)
 );
-row!(Guardian, String, |g| g.id.0.clone(), [first, last, phone, email, language], format!("{} {}", g.first, g.last));
+row!(
+    Guardian,
+    String,
+    |g| g.id.0.clone(),
+    [first, last, phone, email, language, way, notices, backup],
+    format!("{} {}", g.first, g.last)
+);
 row!(
     Guardianship,
     (String, String),
@@ -204,7 +207,7 @@ pub fn changes(existing: &Dataset, incoming: &Dataset) -> Changes {
         // What was recorded by text or on the board is in no file.
         drills: compare(&existing.drills, &incoming.drills, |old| scope.drills && old.recorded_by == "import"),
         venues: compare(&existing.venues, &incoming.venues, |_| scope.venues),
-        consents: compare(&existing.consents, &incoming.consents, |old| {
+        consents: compare(&existing.consents, &not_by_text(existing, incoming), |old| {
             said.contains(old.person.as_str()) && old.how != BY_TEXT
         }),
         events,
@@ -219,6 +222,14 @@ impl Dataset {
         let staff = self.staff.iter().map(|member| member.id.as_str());
         athletes.chain(guardians).chain(staff).collect()
     }
+}
+
+/// Consents of the files, but for those that were given by text: what was shown and answered stays as the proof.
+fn not_by_text(existing: &Dataset, incoming: &Dataset) -> Vec<Consent> {
+    let by_text = |new: &&Consent| {
+        existing.consents.iter().any(|old| old.how == BY_TEXT && old.person == new.person && old.phone == new.phone)
+    };
+    incoming.consents.iter().filter(|new| !by_text(new)).cloned().collect()
 }
 
 fn compare<T: Row>(existing: &[T], incoming: &[T], is_spoken_of: impl Fn(&T) -> bool) -> Kind<T> {
