@@ -53,7 +53,7 @@ async fn world(engine: Engine) -> World {
 
 fn last(world: &World, who: &str) -> String {
     let welcome = |text: &String| text.starts_with("Larkspur Valley Kestrels staff texts");
-    world.got(who).into_iter().filter(|text| !welcome(text)).next_back().unwrap_or_default()
+    world.got(who).into_iter().rfind(|text| !welcome(text)).unwrap_or_default()
 }
 
 on_both_engines! {
