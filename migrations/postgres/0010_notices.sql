@@ -30,6 +30,8 @@ CREATE TABLE notice (
     PRIMARY KEY (program, id)
 );
 CREATE INDEX notice_family ON notice (program, family);
+CREATE INDEX notice_athlete ON notice (program, athlete, made_at);
+CREATE INDEX notice_email ON notice (program, email) WHERE email IS NOT NULL;
 CREATE INDEX notice_phone ON notice (program, phone, made_at);
 CREATE INDEX notice_next ON notice (program, next_at) WHERE next_at IS NOT NULL;
 CREATE INDEX notice_made ON notice (program, made_at);

@@ -16,6 +16,7 @@ pub mod inbound;
 pub mod lists;
 pub mod load;
 pub mod morning;
+pub mod notices;
 pub mod outbox;
 pub mod record;
 pub mod reminders;
@@ -238,6 +239,7 @@ impl Core {
     async fn finish(&self, mut tx: Tx, mut scenes: Vec<Scene<'_>>) -> Result<(), DeskError> {
         for scene in &mut scenes {
             chat::link::give(&mut tx, scene, || self.code()).await?;
+            notices::give(&mut tx, scene).await?;
             load::write(&mut tx, scene).await?;
         }
         tx.commit().await?;

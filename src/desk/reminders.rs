@@ -42,12 +42,15 @@ impl Desk {
         report: &mut TickReport,
     ) -> Result<(), DeskError> {
         self.remind_of_drills(program, now, report).await?;
+        self.remind_of_notices(program, now, report).await?;
         Ok(())
     }
 
     /// When each area's next reminder is due.
     pub(super) async fn next_reminders(&self, program: &Program, now: Moment) -> Result<Vec<Moment>, DeskError> {
-        self.next_drill_reminders(program, now).await
+        let mut next = self.next_drill_reminders(program, now).await?;
+        next.extend(self.next_notice_reminders(program, now).await?);
+        Ok(next)
     }
 
     /// Those that are due and have not happened, the earliest first.

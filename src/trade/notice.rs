@@ -235,7 +235,7 @@ pub enum NoticeState {
     Called,
     /// It does not reach this guardian: opted out, wrong number, bounced, no consent.
     Unreachable,
-    /// Something newer took its place before it was sent.
+    /// Something newer took its place: not sent any more, and no answer is waited for.
     Superseded,
 }
 
@@ -251,7 +251,7 @@ impl NoticeState {
             Self::ToCall => "no answer: call",
             Self::Called => "called",
             Self::Unreachable => "cannot be reached",
-            Self::Superseded => "dropped: something newer took its place",
+            Self::Superseded => "overtaken by something newer",
         }
     }
 
