@@ -11,6 +11,7 @@ mod drills;
 #[path = "../support/fake_chat.rs"]
 mod fake_chat;
 mod morning;
+mod notices;
 mod staff;
 mod store;
 mod support;
