@@ -5,6 +5,7 @@
 mod chat;
 mod drills;
 mod kits;
+mod notices;
 mod reconditioning;
 
 use std::collections::BTreeMap;
@@ -19,11 +20,12 @@ use url::Url;
 pub use chat::{CHAT_TOKEN, Chat, Show, token_variable};
 pub use drills::Drills;
 pub use kits::Kits;
+pub use notices::{MAIL_PASSWORD, Mail, MailTls, Notices};
 pub use reconditioning::Reconditioning;
 
 use crate::trade::phone::Phone;
 use crate::trade::plan::FixMinutes;
-use crate::trade::roster::{ProgramId, TeamId};
+use crate::trade::roster::{GuardianId, ProgramId, TeamId};
 use crate::trade::times::{Minutes, QuietHours, TeamTimes, When};
 
 /// Environment variable with the carrier's account identifier.
@@ -48,6 +50,8 @@ pub struct Config {
     pub carrier: Carrier,
     /// The chat platform's address.
     pub chat_url: Url,
+    /// The mail server, when there is one.
+    pub mail: Option<Mail>,
     /// The programs.
     pub programs: BTreeMap<ProgramId, Program>,
 }
@@ -106,6 +110,8 @@ pub struct Program {
     pub kits: Kits,
     /// How helmets are reconditioned.
     pub reconditioning: Reconditioning,
+    /// How it tells families.
+    pub notices: Notices,
 }
 
 /// Links in staff texts: anyone who has one can read that team's list on that day, and nothing else.
@@ -121,33 +127,67 @@ impl Program {
     pub fn list_link(&self, team: &TeamId, date: chrono::NaiveDate) -> Option<String> {
         let links = self.links.as_ref()?;
         let base = links.base.as_str().trim_end_matches('/');
-        Some(format!("{base}/today/{}/{team}/{date}/{}", self.id, links.mark(&self.id, team, date)))
+        Some(format!(
+            "{base}/today/{}/{team}/{date}/{}",
+            self.id,
+            links.mark(&format!("list/{}/{team}/{date}", self.id))
+        ))
+    }
+
+    /// The address of a guardian's own page: notices to acknowledge, and no more e-mail.
+    #[must_use]
+    pub fn family_link(&self, guardian: &GuardianId, what: FamilyLink) -> Option<Url> {
+        let links = self.links.as_ref()?;
+        let mark = links.mark(&format!("family/{}/{guardian}", self.id));
+        let mut url = links.base.clone();
+        url.path_segments_mut().ok()?.pop_if_empty().extend(["family", self.id.as_str(), guardian.as_str(), &mark]);
+        if what == FamilyLink::Stop {
+            url.path_segments_mut().ok()?.push("stop");
+        }
+        Some(url)
+    }
+
+    /// Whether a mark is that of the guardian's page.
+    #[must_use]
+    pub fn is_family_mark(&self, guardian: &GuardianId, mark: &str) -> bool {
+        self.links.as_ref().is_some_and(|links| links.is_mark(&format!("family/{}/{guardian}", self.id), mark))
     }
 
     /// Whether a mark is that of the team's list of that day.
     #[must_use]
     pub fn is_list_mark(&self, team: &TeamId, date: chrono::NaiveDate, mark: &str) -> bool {
-        use subtle::ConstantTimeEq as _;
-        self.links
-            .as_ref()
-            .is_some_and(|links| links.mark(&self.id, team, date).as_bytes().ct_eq(mark.as_bytes()).into())
+        self.links.as_ref().is_some_and(|links| links.is_mark(&format!("list/{}/{team}/{date}", self.id), mark))
     }
+}
+
+/// A page of a guardian's own.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum FamilyLink {
+    /// What there is to acknowledge.
+    Page,
+    /// One request to it ends e-mail (RFC 8058).
+    Stop,
 }
 
 impl Links {
     /// 80 bits of HMAC-SHA-256 over what the link is for.
-    fn mark(&self, program: &ProgramId, team: &TeamId, date: chrono::NaiveDate) -> String {
+    fn mark(&self, what: &str) -> String {
         use hmac::{Hmac, KeyInit as _, Mac as _};
         use secrecy::ExposeSecret as _;
         let Ok(mac) = Hmac::<sha2::Sha256>::new_from_slice(self.key.expose_secret().as_bytes()) else {
             return String::new();
         };
-        let mac = mac.chain_update(format!("list/{program}/{team}/{date}")).finalize().into_bytes();
+        let mac = mac.chain_update(what).finalize().into_bytes();
         mac.iter().take(10).fold(String::new(), |mut text, byte| {
             use std::fmt::Write as _;
             let _ = write!(text, "{byte:02x}");
             text
         })
+    }
+
+    fn is_mark(&self, what: &str, mark: &str) -> bool {
+        use subtle::ConstantTimeEq as _;
+        self.mark(what).as_bytes().ct_eq(mark.as_bytes()).into()
     }
 }
 
@@ -204,6 +244,8 @@ struct File {
     carrier: CarrierTable,
     #[serde(default)]
     chat: chat::PlatformTable,
+    #[serde(default)]
+    mail: notices::MailTable,
     programs: BTreeMap<String, ProgramTable>,
 }
 
@@ -276,6 +318,7 @@ struct ProgramTable {
     kits: kits::KitsTable,
     #[serde(default)]
     reconditioning: reconditioning::ReconditioningTable,
+    notices: notices::NoticesTable,
     teams: BTreeMap<String, TeamTable>,
 }
 
@@ -391,6 +434,7 @@ impl Reader<'_> {
         for chat in programs.values_mut().filter_map(|program| program.chat.as_mut()) {
             chat.trainer_page = public_url.as_ref().and_then(|base| base.join("board/trainer").ok());
         }
+        let has_public_url = public_url.is_some();
         Ok(Config {
             database: env(DATABASE_URL).unwrap_or(file.database.url),
             listen: file.server.listen,
@@ -403,6 +447,7 @@ impl Reader<'_> {
                 price_per_segment: file.carrier.price_per_segment,
             },
             chat_url: self.platform(&file.chat)?,
+            mail: self.mail(file.mail, has_public_url, &env)?,
             programs,
         })
     }
@@ -457,6 +502,7 @@ impl Reader<'_> {
             drills: self.drills(&key("drills"), table.drills)?,
             kits: self.kits(&key("kits"), table.kits)?,
             reconditioning: self.reconditioning(&key("reconditioning"), table.reconditioning)?,
+            notices: self.notices(&key("notices"), table.notices)?,
         })
     }
 

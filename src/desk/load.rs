@@ -61,9 +61,11 @@ pub async fn senders(tx: &mut Tx, scene: &mut Scene<'_>, phones: &BTreeSet<Phone
     scene.athletes.extend(athletes.into_iter().map(|athlete| (athlete.id.clone(), athlete)));
     let strangers: BTreeSet<Phone> =
         phones.iter().filter(|phone| !scene.at_phone.contains_key(*phone)).cloned().collect();
+    let answered_for = guardians(tx, scene, phones).await?;
     if !strangers.is_empty() {
-        about.extend(guardians(tx, scene, &strangers).await?);
+        about.extend(answered_for);
     }
+    super::notices::load(tx, scene, phones).await?;
     state_of(tx, scene, &about).await?;
     if about.iter().filter_map(|id| scene.athletes.get(id)).any(|athlete| fix_list_is_out(scene, &athlete.team)) {
         let helmets = tx.helmets_of(&scene.program.id, &about).await?;
@@ -135,8 +137,10 @@ async fn guardians(tx: &mut Tx, scene: &mut Scene<'_>, phones: &BTreeSet<Phone>)
     let about: BTreeSet<AthleteId> = ties.iter().map(|tie| tie.athlete.clone()).collect();
     for guardian in guardians {
         let own = ties.iter().filter(|tie| tie.guardian == guardian.id).map(|tie| tie.athlete.clone()).collect();
-        if let Some(phone) = guardian.phone.clone() {
-            scene.guardians.entry(phone).or_default().push((guardian, own));
+        let Some(phone) = guardian.phone.clone() else { continue };
+        let known = scene.guardians.entry(phone).or_default();
+        if known.iter().all(|(other, _)| other.id != guardian.id) {
+            known.push((guardian, own));
         }
     }
     let athletes = tx.athletes_named(program, &about).await?;
@@ -264,6 +268,7 @@ pub async fn write(tx: &mut Tx, scene: &mut Scene<'_>) -> Result<()> {
     tx.put(&scene.events.changed()).await?;
     cancels(tx, scene).await?;
     tx.insert(&unique(&scene.out)).await?;
+    super::notices::write(tx, scene).await?;
     tx.put(&scene.drilled).await?;
     tx.put(&scene.absences).await?;
     if let Some(rack) = &scene.rack {

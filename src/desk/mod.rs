@@ -18,6 +18,7 @@ pub mod kits;
 pub mod lists;
 pub mod load;
 pub mod morning;
+pub mod notices;
 mod once;
 pub mod outbox;
 pub mod record;
@@ -241,6 +242,7 @@ impl Core {
     async fn finish(&self, mut tx: Tx, mut scenes: Vec<Scene<'_>>) -> Result<(), DeskError> {
         for scene in &mut scenes {
             chat::link::give(&mut tx, scene, || self.code()).await?;
+            notices::give(&mut tx, scene).await?;
             load::write(&mut tx, scene).await?;
         }
         tx.commit().await?;

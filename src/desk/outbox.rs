@@ -22,6 +22,7 @@ use crate::config::Program;
 use crate::store::rows::{EarlyStatus, OutMessage, OutState, Purpose, Sender};
 use crate::store::{Result as Stored, Tx};
 use crate::trade::morning::ByHand;
+use crate::trade::notice::TEXT_KEY;
 use crate::trade::phone::Phone;
 use crate::trade::queue::Queue;
 use crate::trade::roster::AthleteId;
@@ -396,8 +397,11 @@ fn number_fails(scene: &mut Scene<'_>, message: &OutMessage, trouble: NumberTrou
         NumberTrouble::NoRoute => (ByHand::NumberFails, "the carrier has no way to this number"),
     };
     scene.cancel(super::scene::Cancel::To(message.phone.clone()));
-    let owners = owners(scene, message);
-    to_hands(scene, &owners, by_hand);
+    // A guardian's number says nothing of the athlete's.
+    if !message.id.starts_with(TEXT_KEY) || scene.at_phone.contains_key(&message.phone) {
+        let owners = owners(scene, message);
+        to_hands(scene, &owners, by_hand);
+    }
     contact(scene, message, about);
     scene.note("carrier", "number fails", message.phone.as_str(), about, None);
 }
@@ -417,6 +421,9 @@ fn not_delivered(scene: &mut Scene<'_>, message: &OutMessage, about: &str) {
     if matches!(message.purpose, Purpose::Check | Purpose::Medical | Purpose::List) {
         contact(scene, message, about);
     }
+    if message.id.starts_with(TEXT_KEY) {
+        scene.families.lost.push((message.id.clone(), about.to_owned()));
+    }
     scene.note("carrier", "not delivered", message.phone.as_str(), about, None);
 }
 
@@ -426,7 +433,9 @@ fn contact(scene: &mut Scene<'_>, message: &OutMessage, about: &str) {
     let staff = scene.staff.iter().find(|member| member.phone.as_ref() == Some(&message.phone));
     let whom = match staff {
         Some(member) => format!("{} {}", member.first, member.last),
-        None if names.is_empty() => message.phone.short(),
+        None if names.is_empty() || message.id.starts_with(TEXT_KEY) => {
+            super::notices::guardians_at(scene, &message.phone).unwrap_or_else(|| message.phone.short())
+        }
         None => names.join(" and "),
     };
     let mut item = scene.item(Queue::Contact, message.phone.as_str(), None);

@@ -151,6 +151,8 @@ pub struct Scene<'a> {
     pub posts: Vec<ChatPost>,
     /// What families may hear.
     pub news: Vec<(AthleteId, News)>,
+    /// Families: what they were told, and what they say.
+    pub families: super::notices::Families,
     /// What coverage is looked at with, when it was loaded.
     pub drills: Option<super::drills::Book>,
     /// Drills to write.
@@ -206,6 +208,7 @@ impl<'a> Scene<'a> {
             chat_accounts: BTreeMap::new(),
             posts: Vec::new(),
             news: Vec::new(),
+            families: super::notices::Families::default(),
             drills: None,
             drilled: Vec::new(),
             absences: Vec::new(),
@@ -274,20 +277,33 @@ impl<'a> Scene<'a> {
         // The visitors' medical staff get one text a game that says itself who writes and how to stop it.
         let is_visitor = self.program.drills.time_out_also.contains(to.phone);
         if number.welcomed_at.is_none() && self.welcomes(purpose) && !is_visitor {
-            self.welcome(to);
+            self.welcome(to, purpose);
         }
         self.queue(to, purpose, key, body, send_by);
     }
 
     const fn welcomes(&self, purpose: Purpose) -> bool {
-        matches!(purpose, Purpose::Check | Purpose::List | Purpose::Medical | Purpose::Change | Purpose::Staff)
+        matches!(
+            purpose,
+            Purpose::Check
+                | Purpose::List
+                | Purpose::Medical
+                | Purpose::Change
+                | Purpose::Staff
+                | Purpose::Notice
+                | Purpose::NoticeAtOnce
+        )
     }
 
-    fn welcome(&mut self, to: To<'_>) {
+    fn welcome(&mut self, to: To<'_>, purpose: Purpose) {
         let name = self.program.name.clone();
         let is_staff = self.staff.iter().any(|member| member.phone.as_ref() == Some(to.phone));
-        let message =
-            if is_staff { Message::StaffStart { program: &name } } else { Message::Welcome { program: &name } };
+        let is_family = matches!(purpose, Purpose::Notice | Purpose::NoticeAtOnce);
+        let message = match (is_staff, is_family) {
+            (true, _) => Message::StaffStart { program: &name },
+            (false, true) => Message::FamilyWelcome { program: &name },
+            (false, false) => Message::Welcome { program: &name },
+        };
         let body = self.say(to.language, &message);
         let now = self.now;
         self.change_number(to.phone, |number| number.welcomed_at = Some(now));
@@ -428,6 +444,7 @@ impl<'a> Scene<'a> {
         };
         self.holds.put(id, hold);
         self.note(by, "hold opened", athlete.as_str(), kind_name, message);
+        self.family_hears(athlete, if kind == HoldKind::Equipment { News::HelmetOut } else { News::Held });
     }
 
     /// Ends the holds of one kind. Medical holds are not ended here: they need a clinician's recorded decision.
@@ -442,6 +459,7 @@ impl<'a> Scene<'a> {
                 hold.closed_by = Some(by.to_owned());
             });
             self.note(by, "hold ended", athlete.as_str(), kind_name(kind), message);
+            self.family_hears(athlete, if kind == HoldKind::Equipment { News::HelmetBack } else { News::Cleared });
         }
     }
 

@@ -11,7 +11,7 @@ use super::{Dataset, Scope};
 use crate::trade::drill::{Drill, Venue};
 use crate::trade::kit::{Kit, Stock};
 use crate::trade::model::Model;
-use crate::trade::roster::{Athlete, Consent, Event, Guardian, Guardianship, Helmet, StaffMember};
+use crate::trade::roster::{Athlete, BY_TEXT, Consent, Event, Guardian, Guardianship, Helmet, StaffMember};
 
 /// A row that would change.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -102,9 +102,6 @@ impl Changes {
     }
 }
 
-/// Source of events that staff made or changed by text.
-const BY_TEXT: &str = "text";
-
 /// What is compared: a key, the fields that differ, and a name for people.
 trait Row: Clone + Eq {
     type Key: Ord;
@@ -143,7 +140,13 @@ row!(
     [team, jersey, first, last, born, language, phone, head_mm, active],
     format!("{} {} ({})", a.first, a.last, a.team)
 );
-row!(Guardian, String, |g| g.id.0.clone(), [first, last, phone, email, language], format!("{} {}", g.first, g.last));
+row!(
+    Guardian,
+    String,
+    |g| g.id.0.clone(),
+    [first, last, phone, email, language, way, notices, backup],
+    format!("{} {}", g.first, g.last)
+);
 row!(
     Guardianship,
     (String, String),
@@ -223,7 +226,7 @@ pub fn changes(existing: &Dataset, incoming: &Dataset) -> Changes {
         venues: compare(&existing.venues, &incoming.venues, |_| scope.venues),
         kits: compare(&existing.kits, &kept_of(&existing.kits, &incoming.kits, count_of_kit), |_| scope.kits),
         stock: compare(&existing.stock, &kept_of(&existing.stock, &incoming.stock, count_of_item), |_| scope.kits),
-        consents: compare(&existing.consents, &incoming.consents, |old| {
+        consents: compare(&existing.consents, &not_by_text(existing, incoming), |old| {
             said.contains(old.person.as_str()) && old.how != BY_TEXT
         }),
         events,
@@ -284,6 +287,14 @@ fn count_of_item(old: &Stock, new: &mut Stock) {
     new.ordered_at = old.ordered_at;
     // Of two days the later one: what was replaced since the file was written lasts longer.
     new.expires = new.expires.max(old.expires);
+}
+
+/// Consents of the files, but for those that were given by text: what was shown and answered stays as the proof.
+fn not_by_text(existing: &Dataset, incoming: &Dataset) -> Vec<Consent> {
+    let by_text = |new: &&Consent| {
+        existing.consents.iter().any(|old| old.how == BY_TEXT && old.person == new.person && old.phone == new.phone)
+    };
+    incoming.consents.iter().filter(|new| !by_text(new)).cloned().collect()
 }
 
 fn compare<T: Row>(existing: &[T], incoming: &[T], is_spoken_of: impl Fn(&T) -> bool) -> Kind<T> {

@@ -103,6 +103,9 @@ fn build(
         standing: given.standing,
         given_on: given.given_on,
         how: given.how,
+        shown: None,
+        words: None,
+        at: None,
     })
 }
 

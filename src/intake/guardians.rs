@@ -5,9 +5,10 @@ use super::consent;
 use super::people::{self, People, name};
 use super::table::{Column, Record, Table, column};
 use super::{Fault, Findings, SourceFile};
+use crate::trade::notice::{NoticeKind, Way};
 use crate::trade::roster::{Consent, Guardian, GuardianId, Guardianship};
 
-pub(super) static GUARDIANS: [Column; 11] = [
+pub(super) static GUARDIANS: [Column; 14] = [
     people::ID,
     people::FIRST,
     people::LAST,
@@ -17,6 +18,9 @@ pub(super) static GUARDIANS: [Column; 11] = [
     people::LANGUAGE,
     column("athletes", &["athlete", "child", "children", "student", "students", "player", "players", "hijos"]),
     column("relation", &["relationship", "parentesco"]),
+    column("way", &["by", "noticesby", "via", "avisospor"]),
+    column("notices", &["kinds", "kindsofnotice", "avisos"]),
+    column("backup", &["standin", "onlyifneeded", "suplente"]),
     people::CONSENT_DATE,
     people::CONSENT_HOW,
 ];
@@ -68,9 +72,18 @@ impl People<'_> {
         let email = record.read("email", found, cell::email);
         let language = record.read("language", found, cell::language).unwrap_or_default();
         let id = record.read("id", found, cell::id);
+        let way = record.read("way", found, way);
+        let notices = record.read("notices", found, kinds);
+        let backup = record.read("backup", found, cell::yes).unwrap_or(false);
+        if matches!(way, Some(Way::Email | Way::Both)) && email.is_none() {
+            let fault =
+                Fault::new("notices go by e-mail and there is no address", "write it in `email`, or `text` here");
+            record.problem("way", fault, found);
+        }
         let (first, last) = name?;
         let id = GuardianId(id.unwrap_or_else(|| slug(&format!("{first} {last} guardian"))));
-        Some(Guardian { program: self.frame.program.clone(), id, first, last, phone, email, language })
+        let program = self.frame.program.clone();
+        Some(Guardian { program, id, first, last, phone, email, language, way, notices, backup })
     }
 
     fn link(&mut self, record: Record<'_>, guardian: &Guardian, found: &mut Findings) {
@@ -96,5 +109,59 @@ impl People<'_> {
             });
             link.relation = link.relation.take().or_else(|| record.owned("relation"));
         }
+    }
+}
+
+/// By which way notices go.
+fn way(text: &str) -> Result<Way, Fault> {
+    match cell::key(text).as_str() {
+        "text" | "sms" | "texts" | "mensaje" | "texto" => Ok(Way::Text),
+        "email" | "mail" | "emails" | "correo" | "correoelectronico" => Ok(Way::Email),
+        "both" | "ambos" | "textandemail" | "emailandtext" => Ok(Way::Both),
+        _ => Err(Fault::new(format!("`{text}` is not a way"), "write text, email or both, or leave the cell blank")),
+    }
+}
+
+/// Kinds of notice: "held; cleared", "all", "none".
+fn kinds(text: &str) -> Result<Vec<NoticeKind>, Fault> {
+    match cell::key(text).as_str() {
+        "all" | "todos" | "todo" => return Ok(NoticeKind::ALL.to_vec()),
+        "none" | "no" | "ninguno" => return Ok(Vec::new()),
+        _ => {}
+    }
+    let mut kinds = Vec::new();
+    for word in text.split([';', '|', ',']).map(cell::key).filter(|word| !word.is_empty()) {
+        let kind = match word.as_str() {
+            "held" | "hold" | "holds" | "pausa" => NoticeKind::Held,
+            "step" | "steps" | "paso" | "pasos" => NoticeKind::Step,
+            "cleared" | "clear" | "clearance" | "alta" => NoticeKind::Cleared,
+            "helmet" | "helmets" | "casco" | "cascos" => NoticeKind::Helmet,
+            _ => {
+                let mend = "write held, step, cleared and helmet with a semicolon between, or all, or none";
+                return Err(Fault::new(format!("`{word}` is not a kind of notice"), mend));
+            }
+        };
+        if !kinds.contains(&kind) {
+            kinds.push(kind);
+        }
+    }
+    kinds.sort();
+    Ok(kinds)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn kinds_are_named_or_refused() {
+        use NoticeKind::{Cleared, Held, Step};
+        assert_eq!(kinds("cleared; held").unwrap(), [Held, Cleared]);
+        assert_eq!(kinds("Steps|held").unwrap(), [Held, Step]);
+        assert_eq!(kinds("none").unwrap(), []);
+        assert_eq!(kinds("todos").unwrap().len(), 4);
+        assert!(kinds("held; everything").is_err());
+        assert_eq!(way("E-mail").unwrap(), Way::Email);
+        assert!(way("pigeon").is_err());
     }
 }

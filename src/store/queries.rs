@@ -23,6 +23,7 @@ macro_rules! args {
 pub mod board;
 pub mod drills;
 pub mod kits;
+pub mod notices;
 
 fn phones<'a>(phones: impl IntoIterator<Item = &'a Phone>) -> super::Arg {
     list(phones.into_iter().map(Phone::as_str))

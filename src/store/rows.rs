@@ -1,6 +1,7 @@
 //! What is stored beside the values of the trade: messages in and out, numbers, the record, and small counters.
 
 mod board;
+mod mail;
 
 use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
@@ -13,6 +14,7 @@ use crate::trade::roster::{AthleteId, ProgramId, StaffId};
 use crate::trade::time::Moment;
 
 pub use board::{Feed, Session, SignIn};
+pub use mail::{Mail, MailState};
 
 /// A program's own row. Whoever changes a program's state holds its lock, and its head of the record.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -156,6 +158,10 @@ pub enum Purpose {
     Staff,
     /// Answer to an athlete or guardian who has just written.
     Answer,
+    /// A notice that a child is held. Quiet hours do not hold it.
+    NoticeAtOnce,
+    /// Any other notice to a guardian, or a question to a family.
+    Notice,
     /// A practice called off or moved.
     Change,
     /// The first text to a number: who writes, how often, how to stop.
@@ -178,7 +184,7 @@ impl Purpose {
     /// Whether it goes out in quiet hours.
     #[must_use]
     pub const fn ignores_quiet_hours(self) -> bool {
-        matches!(self, Self::Medical | Self::Rights | Self::Staff)
+        matches!(self, Self::Medical | Self::Rights | Self::Staff | Self::NoticeAtOnce)
     }
 }
 

@@ -85,7 +85,9 @@ pub trait Table: Serialize + DeserializeOwned + Send + Sync {
 fn read(dialect: Dialect, name: &str, kind: Kind) -> String {
     match (dialect, kind) {
         (_, Kind::Text | Kind::Int) | (Dialect::Postgres, Kind::Bool) => name.to_owned(),
-        (Dialect::Sqlite, Kind::Bool) => format!("json(iif({name}, 'true', 'false'))"),
+        (Dialect::Sqlite, Kind::Bool) => {
+            format!("json(CASE {name} WHEN 1 THEN 'true' WHEN 0 THEN 'false' ELSE 'null' END)")
+        }
         (Dialect::Sqlite, Kind::Json) => format!("json({name})"),
         (Dialect::Postgres, Kind::Json) => format!("CAST({name} AS JSON)"),
     }

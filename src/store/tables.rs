@@ -2,7 +2,7 @@
 
 use super::chat::{ChatCode, ChatLink, ChatPost, ChatState, ChatTry};
 use super::rows::{
-    EarlyStatus, Feed, Happening, InMessage, Interpretation, Number, OutMessage, ProgramRow, RecordLine, Sender,
+    EarlyStatus, Feed, Happening, InMessage, Interpretation, Mail, Number, OutMessage, ProgramRow, RecordLine, Sender,
     Session, SignIn,
 };
 use super::table::{Kind, Table};
@@ -10,6 +10,7 @@ use crate::trade::drill::{Absence, Drill, Venue};
 use crate::trade::kit::{Kit, Stock, StockMove};
 use crate::trade::model::Model;
 use crate::trade::morning::MorningCheck;
+use crate::trade::notice::{Address, ConsentAsk, FamilyChoice, Notice};
 use crate::trade::queue::{Hold, Item};
 use crate::trade::roster::{Athlete, Consent, Event, Guardian, Guardianship, Helmet, StaffMember};
 
@@ -37,7 +38,8 @@ tables! {
         phone: Text, head_mm: Int, active: Bool,
     }
     Guardian = "guardian" (program, id) {
-        program: Text, id: Text, first: Text, last: Text, phone: Text, email: Text, language: Text,
+        program: Text, id: Text, first: Text, last: Text, phone: Text, email: Text, language: Text, way: Text,
+        notices: Json, backup: Bool,
     }
     Guardianship = "guardianship" (program, guardian, athlete) {
         program: Text, guardian: Text, athlete: Text, relation: Text,
@@ -80,6 +82,26 @@ tables! {
     }
     Consent = "consent" (program, phone, person) {
         program: Text, phone: Text, person: Text, given_by: Text, standing: Text, given_on: Text, how: Text,
+        shown: Text, words: Text, at: Int,
+    }
+    Notice = "notice" (program, id) {
+        program: Text, id: Text, athlete: Text, guardian: Text, news: Text, family: Text, date: Text, phone: Text,
+        email: Text, state: Text, made_at: Int, next_at: Int, acknowledged_at: Int, words: Text, why: Text, item: Text,
+    }
+    Mail = "mail" (program, id) {
+        program: Text, id: Text, guardian: Text, athlete: Text, address: Text, subject: Text, body: Text,
+        language: Text, state: Text, due_at: Int, created_at: Int, attempts: Int, claimed_by: Text, lease_until: Int,
+        sent_at: Int, error: Text,
+    }
+    Address = "address" (program, address) {
+        program: Text, address: Text, withdrawn_at: Int, trouble: Text, trouble_at: Int,
+    }
+    ConsentAsk = "consent_ask" (program, person, phone) {
+        program: Text, person: Text, phone: Text, asked: Text, given_by: Text, standing: Text, shown: Text,
+        asked_by: Text, asked_at: Int, answered_at: Int, agreed: Bool, words: Text,
+    }
+    FamilyChoice = "family_choice" (program, athlete) {
+        program: Text, athlete: Text, asked_at: Int, tells: Bool, answered_at: Int, words: Text,
     }
     MorningCheck = "morning_check" (program, date, athlete) {
         program: Text, date: Text, athlete: Text, team: Text, event: Text, phone: Text, state: Text, by_hand: Text,

@@ -7,6 +7,7 @@ use std::fmt;
 use chrono::{Datelike, NaiveDate, NaiveDateTime, NaiveTime, Weekday};
 use serde::{Deserialize, Serialize};
 
+use super::notice::{NoticeKind, Way};
 use super::phone::Phone;
 use super::time::Moment;
 
@@ -111,6 +112,15 @@ pub struct Guardian {
     pub email: Option<String>,
     /// Language of texts.
     pub language: Language,
+    /// By which way notices go, when the file says so.
+    #[serde(default)]
+    pub way: Option<Way>,
+    /// Kinds of notice wanted; all when the file says nothing.
+    #[serde(default)]
+    pub notices: Option<Vec<NoticeKind>>,
+    /// Hears only when the others do not answer or cannot be reached.
+    #[serde(default)]
+    pub backup: bool,
 }
 
 /// That a guardian answers for an athlete.
@@ -390,7 +400,19 @@ pub struct Consent {
     pub given_on: NaiveDate,
     /// How: "signed form", "online form", "text".
     pub how: String,
+    /// What was shown, to the letter, when it was given by text.
+    #[serde(default)]
+    pub shown: Option<String>,
+    /// What was answered, to the letter.
+    #[serde(default)]
+    pub words: Option<String>,
+    /// The moment of the answer.
+    #[serde(default)]
+    pub at: Option<Moment>,
 }
+
+/// How consent was given by text: imports leave such a row as it is.
+pub const BY_TEXT: &str = "text";
 
 /// Age of majority for consent, in years.
 pub const ADULT_YEARS: u32 = 18;

@@ -292,6 +292,8 @@ fn required_rules(kind: Kind) -> &'static [&'static str] {
             "HELP",
             "that a self-check never replaces a fitting",
         ],
+        Kind::FamilyWelcome | Kind::ConsentNoted => &["how often it writes", "that rates may apply", "STOP", "HELP"],
+        Kind::ConsentAsk => &["how often it writes", "that rates may apply", "STOP"],
         Kind::Stopped => &["that no more will be sent"],
         Kind::FlaggedHold | Kind::FlaggedMissing | Kind::UnclearAgain => {
             &["do not wear it until staff have checked it"]
@@ -327,6 +329,27 @@ fn required_fields(message: &Message<'_>) -> Vec<Required> {
         | Message::StillNeedsStaff { place, by, .. } => {
             vec![field("place", place), field("by", by.trim_end_matches('.'))]
         }
+        Message::NoticeHeld { program, first, contact, contact_phone, .. }
+        | Message::NoticeCleared { program, first, contact, contact_phone, .. }
+        | Message::NoticeStep { program, first, contact, contact_phone }
+        | Message::NoticeHelmetOut { program, first, contact, contact_phone }
+        | Message::NoticeHelmetBack { program, first, contact, contact_phone } => vec![
+            field("program", program),
+            field("first", first),
+            field("contact", contact),
+            field("contact_phone", contact_phone),
+        ],
+        Message::NoticeQuestion { program, contact, contact_phone } => {
+            vec![field("program", program), field("contact", contact), field("contact_phone", contact_phone)]
+        }
+        Message::MailFooter { contact, contact_phone, page, .. } => {
+            vec![field("contact", contact), field("contact_phone", contact_phone), field("page", page)]
+        }
+        Message::ConsentAsk { program, .. }
+        | Message::ConsentNoted { program, .. }
+        | Message::FamilyWelcome { program }
+        | Message::FamilyAsk { program, .. }
+        | Message::MailSubject { program, .. } => vec![field("program", program)],
         Message::Check { first } => vec![field("first", first)],
         Message::ChatCode { first, code, .. } => vec![field("first", first), field("code", code)],
         Message::Symptom { trainer, trainer_phone, .. }
@@ -361,6 +384,7 @@ fn unwanted(kind: Kind) -> &'static [&'static str] {
             "no es nada",
             "seguramente",
         ],
+        _ if kind.audience() == Audience::Family => FAMILY_UNWANTED,
         _ if kind.audience() == Audience::Staff => &[
             "concussion*",
             "symptom*",
@@ -380,8 +404,55 @@ fn unwanted(kind: Kind) -> &'static [&'static str] {
     }
 }
 
+/// What a family is never told by a notice: a diagnosis, a sign of one, a part of the body, what is off with a helmet.
+const FAMILY_UNWANTED: &[&str] = &[
+    "concussion*",
+    "symptom*",
+    "headache*",
+    "head",
+    "brain",
+    "neck",
+    "dizz*",
+    "nause*",
+    "vomit*",
+    "diagnos*",
+    "ill",
+    "illness*",
+    "sick*",
+    "hurt*",
+    "injur*",
+    "pain*",
+    "ache*",
+    "unwell",
+    "medical*",
+    "strap*",
+    "crack*",
+    "broken",
+    "loose",
+    "conmocion*",
+    "sintoma*",
+    "cabeza",
+    "cerebro",
+    "cuello",
+    "dolor*",
+    "duele*",
+    "mareo*",
+    "maread*",
+    "vomit*",
+    "enferm*",
+    "lesion*",
+    "herid*",
+    "golpe*",
+    "barbijo*",
+    "roto",
+    "rota",
+    "grieta*",
+];
+
 fn reason(kind: Kind) -> &'static str {
-    if kind.audience() == Audience::Staff {
+    if kind.audience() == Audience::Family {
+        "a notice says what happens next and whom to call, and nothing of why"
+    } else if kind.audience() == Audience::Staff {
         "medical words are for medical staff alone"
     } else {
         "nobody may read it as advice to wait"

@@ -82,6 +82,8 @@ pub enum Audience {
     Staff,
     /// Athletic trainers.
     Medical,
+    /// Parents and guardians: neither medical words nor what is off with a helmet.
+    Family,
 }
 
 /// What a template is given.
@@ -586,6 +588,50 @@ messages! {
     HelmetSpare "helmet_spare" 1 Staff { tag: &'a str, who: Option<&'a str> }
     /// A helmet is somebody's now. `needs`, `size`: when the head asks for another size than the helmet has.
     HelmetIssued "helmet_issued" 2 Staff { tag: &'a str, who: &'a str, needs: Option<&'a str>, size: Option<&'a str> }
+    /// The first text to a guardian, before the first notice.
+    FamilyWelcome "family_welcome" 2 Family { program: &'a str }
+    /// A child is held. `again`: nobody answered the first; `reply`: it asks for an answer by text.
+    NoticeHeld "notice_held" 2 Family {
+        program: &'a str, first: &'a str, contact: &'a str, contact_phone: &'a str, again: bool, reply: bool,
+    }
+    /// The next step of the return to sport was taken.
+    NoticeStep "notice_step" 2 Family {
+        program: &'a str, first: &'a str, contact: &'a str, contact_phone: &'a str,
+    }
+    /// A child may take part again.
+    NoticeCleared "notice_cleared" 2 Family {
+        program: &'a str, first: &'a str, contact: &'a str, contact_phone: &'a str, again: bool, reply: bool,
+    }
+    /// A child's helmet is out of use.
+    NoticeHelmetOut "notice_helmet_out" 2 Family {
+        program: &'a str, first: &'a str, contact: &'a str, contact_phone: &'a str,
+    }
+    /// A child's helmet is in use again.
+    NoticeHelmetBack "notice_helmet_back" 2 Family {
+        program: &'a str, first: &'a str, contact: &'a str, contact_phone: &'a str,
+    }
+    /// A guardian asks about a notice: whom to call.
+    NoticeQuestion "notice_question" 2 Family { program: &'a str, contact: &'a str, contact_phone: &'a str }
+    /// A shared phone acknowledged a notice while a check waits.
+    NoticeNoted "notice_noted" 1 Family {}
+    /// To staff: a guardian asks about a notice.
+    GuardianAsks "guardian_asks" 2 Staff { parent: &'a str, who: &'a str, phone: Option<&'a str> }
+    /// To an athlete of age: may guardians be told?
+    FamilyAsk "family_ask" 2 Family { program: &'a str, first: &'a str }
+    /// What an athlete of age decided.
+    FamilyNoted "family_noted" 1 Family { first: &'a str, tells: bool }
+    /// The one question for consent to texts; `child`: it is for a minor's number.
+    ConsentAsk "consent_ask" 2 Family {
+        program: &'a str, child: Option<&'a str>, contact: &'a str, contact_phone: &'a str,
+    }
+    /// The answer to it is noted.
+    ConsentNoted "consent_noted" 2 Family { program: &'a str, agreed: bool }
+    /// Subject of a notice by e-mail.
+    MailSubject "mail_subject" 1 Family { program: &'a str, first: &'a str }
+    /// What stands under a notice by e-mail. `page`: the guardian's own page; `answer`: it asks to be acknowledged there.
+    MailFooter "mail_footer" 6 Family {
+        program: &'a str, contact: &'a str, contact_phone: &'a str, page: &'a str, answer: bool,
+    }
     /// An athlete opted out: checked by hand from now on.
     OptedOut "opted_out" 1 Staff { who: &'a str }
 }

@@ -7,6 +7,7 @@
 
 pub mod chat;
 mod check;
+mod family_samples;
 mod message;
 mod samples;
 pub mod segments;

@@ -91,6 +91,7 @@ impl Kind {
         athlete_samples(self, &words)
             .or_else(|| care_samples(self))
             .or_else(|| anyone_samples(self))
+            .or_else(|| super::family_samples::of(self))
             .or_else(|| list_samples(self, &words))
             .unwrap_or_else(|| staff_samples(self, &words))
     }

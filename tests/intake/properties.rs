@@ -218,6 +218,9 @@ fn build(people: &[Person], school: &School) -> Dataset {
             standing: ConsentBy::Guardian,
             given_on: day(60),
             how: "signed form".to_owned(),
+            shown: None,
+            words: None,
+            at: None,
         });
         data.consents.extend(consent);
         data.athletes.push(Athlete {

@@ -13,6 +13,7 @@ mod fake_chat;
 mod helmets;
 mod kits;
 mod morning;
+mod notices;
 mod staff;
 mod store;
 mod support;

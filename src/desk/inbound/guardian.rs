@@ -26,6 +26,9 @@ pub fn handle(scene: &mut Scene<'_>, message: &mut InMessage, reading: &Reading)
         rights::wrong_number(scene, message, guardian.language, &[]);
         return;
     }
+    if super::reply::question(scene, message) {
+        return;
+    }
     // The answer says that staff will see it.
     let mut item = scene.item(Queue::Contact, message.phone.as_str(), None);
     let names: Vec<String> = athletes.iter().map(|athlete| scene.who(athlete)).collect();

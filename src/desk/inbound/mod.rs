@@ -13,6 +13,7 @@ pub mod who;
 #[cfg(test)]
 mod tests;
 
+use super::notices::{choice, consent, reply};
 use super::scene::{Scene, To};
 use crate::reading::{Kind, Reading};
 use crate::store::rows::{InMessage, Purpose};
@@ -26,12 +27,18 @@ pub fn handle(scene: &mut Scene<'_>, mut message: InMessage, reading: &Reading) 
     message.handled = true;
     let athletes = scene.at_phone.get(&message.phone).cloned().unwrap_or_default();
     let member = scene.staff.iter().find(|member| member.phone.as_ref() == Some(&message.phone)).cloned();
-    if rights::handle(scene, &mut message, reading, member.as_ref(), &athletes) {
+    if consent::answered(scene, &mut message, reading)
+        || rights::handle(scene, &mut message, reading, member.as_ref(), &athletes)
+        || choice::heard(scene, &mut message, &athletes)
+        || (member.is_none() && reply::acknowledged(scene, &mut message, &athletes))
+    {
         // Done.
     } else if super::chat::link::asked(scene, &message, member.as_ref(), &athletes) {
         message.athletes = athletes;
     } else if let Some(member) = member {
         staff::handle(scene, &message, &member);
+    } else if !athletes.is_empty() && reply::asks(scene, &message, reading) && reply::question(scene, &mut message) {
+        message.reading = Some(reading.clone());
     } else if !athletes.is_empty() {
         athlete::handle(scene, &mut message, reading, &athletes);
     } else if scene.guardians.contains_key(&message.phone) {

@@ -1,6 +1,7 @@
 //! STOP, START, HELP: what a number may always ask, whoever is behind it (47 CFR 64.1200(a)(10) and (12), and the
 //! carriers' guidelines). STOP wins: from its commit on nothing goes to the number but the one confirmation.
 
+use crate::desk::notices;
 use crate::desk::scene::{Cancel, Scene, To, phone_words};
 use crate::reading::Reading;
 use crate::store::rows::{InMessage, Purpose};
@@ -62,7 +63,8 @@ fn stop(scene: &mut Scene<'_>, message: &InMessage, language: Language, athletes
     scene.note("number", "opted out", phone.as_str(), &message.body, Some(&message.id));
     to_hands(scene, athletes, ByHand::OptedOut);
     let whom = names(scene, athletes, phone);
-    contact(scene, message, athletes, "opted out of texts: check by hand");
+    let what = if athletes.is_empty() { "opted out of texts" } else { "opted out of texts: check by hand" };
+    contact(scene, message, athletes, what);
     if !already && !silent {
         let name = scene.program.name.clone();
         let to = To { phone, language, athlete: None };
@@ -115,7 +117,12 @@ pub fn wrong_number(scene: &mut Scene<'_>, message: &InMessage, language: Langua
     scene.note("number", "wrong number", phone.as_str(), &message.body, Some(&message.id));
     to_hands(scene, athletes, ByHand::WrongNumber);
     let whom = names(scene, athletes, phone);
-    contact(scene, message, athletes, "wrong number: ask for the right one, check by hand");
+    let what = if athletes.is_empty() {
+        "wrong number: ask for the right one"
+    } else {
+        "wrong number: ask for the right one, check by hand"
+    };
+    contact(scene, message, athletes, what);
     if !already {
         let name = scene.program.name.clone();
         let to = To { phone, language, athlete: None };
@@ -149,7 +156,8 @@ pub fn contact(scene: &mut Scene<'_>, message: &InMessage, athletes: &[AthleteId
 fn names(scene: &Scene<'_>, athletes: &[AthleteId], phone: &Phone) -> String {
     if athletes.is_empty() {
         let member = scene.staff.iter().find(|member| member.phone.as_ref() == Some(phone));
-        return member.map_or_else(|| phone.short(), |member| format!("{} {}", member.first, member.last));
+        let staff = member.map(|member| format!("{} {}", member.first, member.last));
+        return staff.or_else(|| notices::guardians_at(scene, phone)).unwrap_or_else(|| phone.short());
     }
     let names: Vec<String> = athletes.iter().map(|athlete| scene.who(athlete)).collect();
     names.join(" and ")
