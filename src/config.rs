@@ -318,6 +318,7 @@ struct ProgramTable {
     kits: kits::KitsTable,
     #[serde(default)]
     reconditioning: reconditioning::ReconditioningTable,
+    #[serde(default)]
     notices: notices::NoticesTable,
     teams: BTreeMap<String, TeamTable>,
 }
