@@ -42,7 +42,7 @@ async fn main() {
             engine.drop(&address).await;
 
             let address = engine.fresh().await;
-            let store = Store::open(&address).await.unwrap();
+            let store = Store::open_with(&address, Some(browline::store::seal::Seal::of(&[7; 32]))).await.unwrap();
             let (time, inserted) = timed(insert(&store, &rows)).await;
             bare.push(time);
             count = inserted;

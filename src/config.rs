@@ -3,6 +3,7 @@
 //! Unknown keys are refused. The struct that the rest of the program sees, [`Config`], holds parsed values alone.
 
 mod chat;
+mod clearance;
 mod drills;
 mod kits;
 mod notices;
@@ -18,6 +19,7 @@ use serde::Deserialize;
 use url::Url;
 
 pub use chat::{CHAT_TOKEN, Chat, Show, token_variable};
+pub use clearance::Clearing;
 pub use drills::Drills;
 pub use kits::Kits;
 pub use notices::{MAIL_PASSWORD, Mail, MailTls, Notices};
@@ -34,6 +36,8 @@ pub const CARRIER_ACCOUNT: &str = "BROWLINE_CARRIER_ACCOUNT";
 pub const CARRIER_TOKEN: &str = "BROWLINE_CARRIER_TOKEN";
 /// Environment variable with the database's address; goes before the file's `database.url`, and may hold a password.
 pub const DATABASE_URL: &str = "BROWLINE_DATABASE_URL";
+/// Environment variable with the key that seals what is medical: what `browline key` prints; older keys after commas.
+pub const KEY: &str = "BROWLINE_KEY";
 /// The file that `browline init` writes, and its reference: every key with its default and what it does.
 pub const TEMPLATE: &str = include_str!("../templates/import/browline.toml");
 
@@ -42,6 +46,10 @@ pub const TEMPLATE: &str = include_str!("../templates/import/browline.toml");
 pub struct Config {
     /// Database address.
     pub database: String,
+    /// Whether what is medical is kept sealed.
+    pub seal: bool,
+    /// The key for it, from the environment.
+    pub key: Option<SecretString>,
     /// Where the server listens.
     pub listen: String,
     /// The address under which the carrier reaches the server, without a path.
@@ -112,6 +120,8 @@ pub struct Program {
     pub reconditioning: Reconditioning,
     /// How it tells families.
     pub notices: Notices,
+    /// How it brings athletes back.
+    pub clearance: Clearing,
 }
 
 /// Links in staff texts: anyone who has one can read that team's list on that day, and nothing else.
@@ -253,11 +263,12 @@ struct File {
 #[serde(deny_unknown_fields, default)]
 struct DatabaseTable {
     url: String,
+    seal: bool,
 }
 
 impl Default for DatabaseTable {
     fn default() -> Self {
-        Self { url: "sqlite://browline.db".to_owned() }
+        Self { url: "sqlite://browline.db".to_owned(), seal: true }
     }
 }
 
@@ -320,6 +331,8 @@ struct ProgramTable {
     reconditioning: reconditioning::ReconditioningTable,
     #[serde(default)]
     notices: notices::NoticesTable,
+    #[serde(default)]
+    clearance: clearance::ClearanceTable,
     teams: BTreeMap<String, TeamTable>,
 }
 
@@ -366,6 +379,7 @@ impl Config {
         let mut config = Self::parse(&name, &text, env)?;
         for program in config.programs.values_mut() {
             program.templates = program.templates.take().map(|templates| folder.join(templates));
+            program.clearance.load(folder)?;
         }
         if let Some(file) = config.database.strip_prefix("sqlite://") {
             let file = folder.join(file);
@@ -435,9 +449,14 @@ impl Reader<'_> {
         for chat in programs.values_mut().filter_map(|program| program.chat.as_mut()) {
             chat.trainer_page = public_url.as_ref().and_then(|base| base.join("board/trainer").ok());
         }
+        for program in programs.values_mut() {
+            program.clearance.page = public_url.as_ref().and_then(|base| base.join("board/clearance").ok());
+        }
         let has_public_url = public_url.is_some();
         Ok(Config {
             database: env(DATABASE_URL).unwrap_or(file.database.url),
+            seal: file.database.seal,
+            key: env(KEY).map(SecretString::from),
             listen: file.server.listen,
             public_url,
             carrier: Carrier {
@@ -504,6 +523,7 @@ impl Reader<'_> {
             kits: self.kits(&key("kits"), table.kits)?,
             reconditioning: self.reconditioning(&key("reconditioning"), table.reconditioning)?,
             notices: self.notices(&key("notices"), table.notices)?,
+            clearance: self.clearance(&key("clearance"), table.clearance)?,
         })
     }
 

@@ -107,7 +107,7 @@ fn first(index: usize) -> String {
 /// A desk over a database, with a carrier in memory unless it is given one.
 pub async fn desk(address: &str, config: &str, clock: &Clock, channel: Option<Arc<dyn Channel>>) -> Desk {
     let config = Config::parse("bench.toml", config, |_| None).unwrap();
-    let store = Store::open(address).await.unwrap();
+    let store = Store::open_with(address, Some(browline::store::seal::Seal::of(&[7; 32]))).await.unwrap();
     let wordings: BTreeMap<ProgramId, Wording> =
         config.programs.keys().map(|key| (key.clone(), Wording::embedded())).collect();
     let channel =

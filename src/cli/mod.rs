@@ -6,6 +6,7 @@ pub mod due;
 pub mod export;
 pub mod import;
 pub mod init;
+pub mod key;
 pub mod open;
 pub mod plan;
 pub mod read;
@@ -40,6 +41,9 @@ enum Command {
     /// Write a commented browline.toml and a folder of CSV templates.
     #[command(after_help = "Example:\n  browline init\n  browline init --dir season")]
     Init(init::Args),
+    /// Print a new key for BROWLINE_KEY, which seals medical words in the database.
+    #[command(after_help = "Example:\n  export BROWLINE_KEY=$(browline key)")]
+    Key,
     /// Load rosters, guardians, staff, helmets and events from a folder, all or nothing.
     #[command(after_help = "Example:\n  browline import roster --dry-run\n  browline import roster")]
     Import(import::Args),
@@ -84,6 +88,7 @@ pub fn run() -> ExitCode {
     let outcome = match cli.command {
         Command::Demo(args) => demo::run(args),
         Command::Init(args) => init::run(&args),
+        Command::Key => key::run(),
         Command::Import(args) => import::run(&cli.config, args),
         Command::Doctor(args) => doctor::run(&cli.config, &args),
         Command::Serve(args) => serve::run(&cli.config, args),

@@ -12,12 +12,14 @@ use rand::{TryRng as _, rngs::SysRng};
 use crate::channel::sms::{SmsCarrier, SmsSettings};
 use crate::channel::{Accepted, Channel, Found, Outgoing, Refused};
 use crate::clock::Clock;
-use crate::config::{CARRIER_ACCOUNT, CARRIER_TOKEN, Config, Program};
+use crate::config::{CARRIER_ACCOUNT, CARRIER_TOKEN, Config, KEY, Program};
 use crate::desk::{Desk, Identity};
 use crate::store::Store;
+use crate::store::seal::Seal;
 use crate::trade::roster::{Language, ProgramId};
 use crate::trade::time::Moment;
 use crate::wording::Wording;
+use secrecy::ExposeSecret as _;
 
 /// Reads the configuration, with secrets from the environment.
 ///
@@ -106,13 +108,30 @@ pub async fn desk_without_carrier(config: Config, clock: Clock) -> Result<Desk> 
     desk(config, clock, Arc::new(NoCarrier)).await
 }
 
+/// Opens the store, with the key that seals what is medical.
+///
+/// # Errors
+/// When there is no key, or the store cannot be used.
+pub async fn store(config: &Config) -> Result<Store> {
+    let seal = match &config.key {
+        Some(key) => Some(Seal::parse(key.expose_secret()).with_context(|| KEY.to_owned())?),
+        None if config.seal => bail!(
+            "{KEY} is not set: without it medical words would lie open in the database\n\
+             hint: `browline key` prints a new key; set it in the environment, and keep a copy apart from the backups: \
+             without it nobody can read them. (`seal = false` under [database] keeps everything open.)"
+        ),
+        None => None,
+    };
+    Ok(Store::open_with(&config.database, seal).await?)
+}
+
 /// Opens the desk.
 ///
 /// # Errors
 /// When the texts or the store cannot be used.
 pub async fn desk(config: Config, clock: Clock, channel: Arc<dyn Channel>) -> Result<Desk> {
     let wordings = wordings(&config)?;
-    let store = Store::open(&config.database).await?;
+    let store = store(&config).await?;
     Ok(Desk::open(store, config, wordings, channel, clock, identity()?))
 }
 

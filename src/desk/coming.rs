@@ -42,6 +42,7 @@ async fn everything(tx: &mut Tx, scene: &Scene<'_>, from: NaiveDate, to: NaiveDa
     let mut coming: Vec<Coming> =
         events.iter().filter(|event| !event.cancelled).map(|event| of_event(program, event)).collect();
     coming.extend(super::drills::remind::coming(tx, scene, &events).await?);
+    coming.extend(super::clearance::remind::coming(tx, scene).await?);
     coming.extend(super::helmets::remind::coming(tx, scene).await?);
     coming.extend(super::kits::remind::coming(tx, scene, &events, (from, to)).await?);
     Ok(coming)

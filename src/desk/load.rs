@@ -66,6 +66,7 @@ pub async fn senders(tx: &mut Tx, scene: &mut Scene<'_>, phones: &BTreeSet<Phone
         about.extend(answered_for);
     }
     super::notices::load(tx, scene, phones).await?;
+    super::clearance::load_check_ins(tx, scene).await?;
     state_of(tx, scene, &about).await?;
     if about.iter().filter_map(|id| scene.athletes.get(id)).any(|athlete| fix_list_is_out(scene, &athlete.team)) {
         let helmets = tx.helmets_of(&scene.program.id, &about).await?;
@@ -109,6 +110,7 @@ pub async fn meant_by(tx: &mut Tx, scene: &mut Scene<'_>, texts: &[&str]) -> Res
     // What a fix uses up is taken from a kit too, so every text of staff may change one.
     scene.kits = super::kits::load(tx, scene).await?;
     super::inbound::staff::helmets::load_for(tx, scene, texts).await?;
+    super::inbound::staff::clearance::load_for(tx, scene, texts).await?;
     let numbers: BTreeSet<&str> = texts
         .iter()
         .flat_map(|text| text.split(|c: char| !c.is_ascii_digit()))
@@ -279,6 +281,7 @@ pub async fn write(tx: &mut Tx, scene: &mut Scene<'_>) -> Result<()> {
         tx.put(&kits.stock.changed()).await?;
         tx.insert(&kits.new_moves).await?;
     }
+    super::clearance::write(tx, scene).await?;
     tx.insert(&scene.posts).await?;
     tx.insert(&scene.heard).await?;
     tx.insert(&scene.happenings).await?;

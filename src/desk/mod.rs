@@ -7,6 +7,7 @@
 pub mod act;
 pub mod board;
 pub mod chat;
+pub mod clearance;
 pub mod coming;
 pub mod doctor;
 pub mod drills;

@@ -44,6 +44,7 @@ impl Desk {
         self.remind_of_drills(program, now, report).await?;
         self.remind_of_kits(program, now, report).await?;
         self.remind_of_helmets(program, now, report).await?;
+        self.remind_of_clearances(program, now, report).await?;
         self.remind_of_notices(program, now, report).await?;
         Ok(())
     }
@@ -53,6 +54,7 @@ impl Desk {
         let mut all = self.next_drill_reminders(program, now).await?;
         all.extend(self.next_kit_reminders(program, now).await?);
         all.extend(self.next_helmet_reminders(program, now).await?);
+        all.extend(self.next_clearance_reminders(program, now).await?);
         all.extend(self.next_notice_reminders(program, now).await?);
         Ok(all)
     }

@@ -163,6 +163,10 @@ pub struct Scene<'a> {
     pub kits: Option<super::kits::Cupboard>,
     /// The helmets, when they were loaded; what changes in them is written.
     pub rack: Option<super::helmets::Rack>,
+    /// The ways back of those who are held, when they were loaded; what changes in them is written.
+    pub ways: Option<super::clearance::Ways>,
+    /// Check-ins of those who are held.
+    pub check_ins: super::clearance::CheckIns,
 }
 
 /// Someone who is written to.
@@ -214,6 +218,8 @@ impl<'a> Scene<'a> {
             absences: Vec::new(),
             kits: None,
             rack: None,
+            ways: None,
+            check_ins: super::clearance::CheckIns::default(),
         }
     }
 
@@ -450,6 +456,18 @@ impl<'a> Scene<'a> {
     /// Ends the holds of one kind. Medical holds are not ended here: they need a clinician's recorded decision.
     pub fn release(&mut self, athlete: &AthleteId, kind: HoldKind, by: &str, message: Option<&str>) {
         assert!(kind != HoldKind::Medical, "the program never lifts a medical hold by itself");
+        self.end_holds(athlete, kind, by, message);
+    }
+
+    /// Ends the holds for the body after a clearance took effect: for [`super::clearance::record`] alone, which has the
+    /// clinician's decision on file.
+    pub(super) fn release_cleared(&mut self, athlete: &AthleteId, by: &str, key: &str) {
+        for kind in [HoldKind::Medical, HoldKind::Trainer] {
+            self.end_holds(athlete, kind, by, Some(key));
+        }
+    }
+
+    fn end_holds(&mut self, athlete: &AthleteId, kind: HoldKind, by: &str, message: Option<&str>) {
         let ids: Vec<String> =
             self.holds_on(athlete).filter(|hold| hold.kind == kind).map(|hold| hold.id.clone()).collect();
         let now = self.now;

@@ -30,6 +30,7 @@ use crate::desk::{Desk, Identity};
 use crate::intake::Dataset;
 use crate::schedule::{Load, Step, steps};
 use crate::store::Store;
+use crate::store::seal::Seal;
 use crate::trade::phone::Phone;
 use crate::trade::roster::{Event, ProgramId, Role, StaffMember};
 use crate::trade::time::Moment;
@@ -126,7 +127,8 @@ impl Stage {
         let clock = Clock::manual(start);
         let settings = SimulatedSettings { seed: options.seed, ..SimulatedSettings::default() };
         let carrier = SimulatedCarrier::new(clock.clone(), settings);
-        let store = Store::open(&config.database).await?;
+        let seal = Seal::of(&[u8::try_from(options.seed % 251).unwrap_or_default(); 32]);
+        let store = Store::open_with(&config.database, Some(seal)).await?;
         let wordings = [(program.id.clone(), Wording::embedded())].into();
         let identity = Identity { worker: "demo".to_owned(), seed: options.seed };
         let desk = Desk::open(store, config, wordings, Arc::new(carrier.clone()), clock.clone(), identity);

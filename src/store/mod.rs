@@ -7,6 +7,7 @@
 pub mod chat;
 pub mod queries;
 pub mod rows;
+pub mod seal;
 pub mod table;
 pub mod tables;
 
@@ -20,6 +21,7 @@ use sqlx::postgres::{PgConnectOptions, PgPool, PgPoolOptions};
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteSynchronous};
 use sqlx::{AssertSqlSafe, ConnectOptions as _, Postgres, Sqlite, Transaction};
 
+use seal::Seal;
 use table::{Dialect, Table};
 
 /// Why the store could not do what was asked.
@@ -42,6 +44,14 @@ pub enum StoreError {
         /// What is wrong with the row.
         source: serde_json::Error,
     },
+    /// A sealed value does not open: it was changed, moved, or sealed with another key.
+    #[error("a sealed value of `{table}` does not open: {source}")]
+    Sealed {
+        /// Which table.
+        table: &'static str,
+        /// Why.
+        source: seal::SealError,
+    },
 }
 
 /// Shorthand for what the store returns.
@@ -49,7 +59,10 @@ pub type Result<T> = std::result::Result<T, StoreError>;
 
 /// A database, open and brought up to date. Clones share its connections.
 #[derive(Clone, Debug)]
-pub struct Store(Engine);
+pub struct Store {
+    engine: Engine,
+    seal: Option<Seal>,
+}
 
 #[derive(Clone, Debug)]
 enum Engine {
@@ -58,10 +71,13 @@ enum Engine {
 }
 
 /// A transaction on either engine. Dropped without [`Tx::commit`], it leaves nothing behind.
-pub enum Tx {
-    /// On SQLite.
+pub struct Tx {
+    on: On,
+    seal: Option<Seal>,
+}
+
+enum On {
     Sqlite(Transaction<'static, Sqlite>),
-    /// On PostgreSQL.
     Postgres(Transaction<'static, Postgres>),
 }
 
@@ -122,18 +138,30 @@ impl Store {
     /// # Errors
     /// [`StoreError`] when the address is wrong, the database cannot be reached, or its tables cannot be migrated.
     pub async fn open(address: &str) -> Result<Self> {
-        let store = if address.starts_with("postgres://") || address.starts_with("postgresql://") {
+        Self::open_with(address, None).await
+    }
+
+    /// As [`Store::open`]; columns that are to be sealed are, with this key.
+    ///
+    /// # Errors
+    /// As [`Store::open`]; and when what is in the database was sealed with another key.
+    pub async fn open_with(address: &str, seal: Option<Seal>) -> Result<Self> {
+        let engine = if address.starts_with("postgres://") || address.starts_with("postgresql://") {
             Self::open_postgres(address).await?
         } else if let Some(path) = address.strip_prefix("sqlite://") {
             Self::open_sqlite(Path::new(path)).await?
         } else {
             return Err(StoreError::Address(address.to_owned()));
         };
+        let store = Self { engine, seal };
         store.migrate().await?;
+        // A wrong key is found now, not in the middle of a morning.
+        let mut tx = store.read().await?;
+        tx.select::<rows::RecordLine>("WHERE why IS NOT NULL LIMIT 1", Vec::new()).await?;
         Ok(store)
     }
 
-    async fn open_sqlite(path: &Path) -> Result<Self> {
+    async fn open_sqlite(path: &Path) -> Result<Engine> {
         let options = SqliteConnectOptions::new()
             .filename(path)
             .create_if_missing(true)
@@ -145,17 +173,17 @@ impl Store {
             .disable_statement_logging();
         let write = SqlitePoolOptions::new().max_connections(1).connect_with(options.clone()).await?;
         let read = SqlitePoolOptions::new().max_connections(4).connect_with(options.read_only(true)).await?;
-        Ok(Self(Engine::Sqlite { write, read }))
+        Ok(Engine::Sqlite { write, read })
     }
 
-    async fn open_postgres(address: &str) -> Result<Self> {
+    async fn open_postgres(address: &str) -> Result<Engine> {
         let options = PgConnectOptions::from_str(address)?.application_name("browline").disable_statement_logging();
         let pool = PgPoolOptions::new().max_connections(12).connect_with(options).await?;
-        Ok(Self(Engine::Postgres(pool)))
+        Ok(Engine::Postgres(pool))
     }
 
     async fn migrate(&self) -> Result<()> {
-        match &self.0 {
+        match &self.engine {
             Engine::Sqlite { write, .. } => sqlx::migrate!("migrations/sqlite").run(write).await?,
             Engine::Postgres(pool) => sqlx::migrate!("migrations/postgres").run(pool).await?,
         }
@@ -165,7 +193,7 @@ impl Store {
     /// Which engine this is.
     #[must_use]
     pub const fn dialect(&self) -> Dialect {
-        match self.0 {
+        match self.engine {
             Engine::Sqlite { .. } => Dialect::Sqlite,
             Engine::Postgres(_) => Dialect::Postgres,
         }
@@ -176,10 +204,11 @@ impl Store {
     /// # Errors
     /// [`StoreError`] when the database cannot be reached or stays busy.
     pub async fn write(&self) -> Result<Tx> {
-        Ok(match &self.0 {
-            Engine::Sqlite { write, .. } => Tx::Sqlite(write.begin_with("BEGIN IMMEDIATE").await?),
-            Engine::Postgres(pool) => Tx::Postgres(pool.begin().await?),
-        })
+        let on = match &self.engine {
+            Engine::Sqlite { write, .. } => On::Sqlite(write.begin_with("BEGIN IMMEDIATE").await?),
+            Engine::Postgres(pool) => On::Postgres(pool.begin().await?),
+        };
+        Ok(Tx { on, seal: self.seal.clone() })
     }
 
     /// A transaction that only reads: one consistent view.
@@ -187,17 +216,18 @@ impl Store {
     /// # Errors
     /// [`StoreError`] when the database cannot be reached.
     pub async fn read(&self) -> Result<Tx> {
-        Ok(match &self.0 {
-            Engine::Sqlite { read, .. } => Tx::Sqlite(read.begin().await?),
+        let on = match &self.engine {
+            Engine::Sqlite { read, .. } => On::Sqlite(read.begin().await?),
             Engine::Postgres(pool) => {
-                Tx::Postgres(pool.begin_with("BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY").await?)
+                On::Postgres(pool.begin_with("BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY").await?)
             }
-        })
+        };
+        Ok(Tx { on, seal: self.seal.clone() })
     }
 
     /// Closes every connection; what was committed stays.
     pub async fn close(&self) {
-        match &self.0 {
+        match &self.engine {
             Engine::Sqlite { write, read } => {
                 read.close().await;
                 write.close().await;
@@ -237,9 +267,9 @@ impl Tx {
     /// Which engine this is on.
     #[must_use]
     pub const fn dialect(&self) -> Dialect {
-        match self {
-            Self::Sqlite(_) => Dialect::Sqlite,
-            Self::Postgres(_) => Dialect::Postgres,
+        match &self.on {
+            On::Sqlite(_) => Dialect::Sqlite,
+            On::Postgres(_) => Dialect::Postgres,
         }
     }
 
@@ -248,9 +278,9 @@ impl Tx {
     /// # Errors
     /// [`StoreError`] when the database could not; then nothing of it is kept.
     pub async fn commit(self) -> Result<()> {
-        match self {
-            Self::Sqlite(tx) => tx.commit().await?,
-            Self::Postgres(tx) => tx.commit().await?,
+        match self.on {
+            On::Sqlite(tx) => tx.commit().await?,
+            On::Postgres(tx) => tx.commit().await?,
         }
         Ok(())
     }
@@ -264,14 +294,17 @@ impl Tx {
         let sql = text(dialect, format!("select {} {tail}", T::NAME), || {
             format!("{} {}", T::select(dialect), table::expand(tail, dialect))
         });
-        let rows: Vec<String> = match self {
-            Self::Sqlite(tx) => bound!(sqlx::query_scalar(sql), args).fetch_all(&mut **tx).await?,
-            Self::Postgres(tx) => bound!(sqlx::query_scalar(sql), args).fetch_all(&mut **tx).await?,
+        let rows: Vec<String> = match &mut self.on {
+            On::Sqlite(tx) => bound!(sqlx::query_scalar(sql), args).fetch_all(&mut **tx).await?,
+            On::Postgres(tx) => bound!(sqlx::query_scalar(sql), args).fetch_all(&mut **tx).await?,
         };
-        rows.iter()
-            .map(|row| serde_json::from_str(row))
-            .collect::<std::result::Result<_, _>>()
-            .map_err(|source| StoreError::Row { table: T::NAME, source })
+        match self.seal.as_ref().filter(|_| seal::is_sealed::<T>()) {
+            Some(seal) => rows.iter().map(|row| seal.open_row(row)).collect(),
+            None => rows
+                .iter()
+                .map(|row| serde_json::from_str(row).map_err(|source| StoreError::Row { table: T::NAME, source }))
+                .collect(),
+        }
     }
 
     /// The one row that satisfies `tail`, if there is one.
@@ -305,7 +338,11 @@ impl Tx {
         const AT_ONCE: usize = 2_000;
         let mut changed = 0;
         for rows in rows.chunks(AT_ONCE) {
-            let json = serde_json::to_string(rows).map_err(|source| StoreError::Row { table: T::NAME, source })?;
+            let json = match self.seal.as_ref().filter(|_| seal::is_sealed::<T>()) {
+                Some(seal) => seal.close_rows(rows),
+                None => serde_json::to_string(rows),
+            };
+            let json = json.map_err(|source| StoreError::Row { table: T::NAME, source })?;
             changed += self.run(sql, vec![Arg::Text(json)]).await?;
         }
         Ok(changed)
@@ -322,9 +359,9 @@ impl Tx {
     }
 
     async fn run(&mut self, sql: &'static str, args: Vec<Arg>) -> Result<u64> {
-        Ok(match self {
-            Self::Sqlite(tx) => bound!(sqlx::query(sql), args).execute(&mut **tx).await?.rows_affected(),
-            Self::Postgres(tx) => bound!(sqlx::query(sql), args).execute(&mut **tx).await?.rows_affected(),
+        Ok(match &mut self.on {
+            On::Sqlite(tx) => bound!(sqlx::query(sql), args).execute(&mut **tx).await?.rows_affected(),
+            On::Postgres(tx) => bound!(sqlx::query(sql), args).execute(&mut **tx).await?.rows_affected(),
         })
     }
 
@@ -335,9 +372,9 @@ impl Tx {
     pub async fn numbers(&mut self, sql: &'static str, args: Vec<Arg>) -> Result<Vec<i64>> {
         let dialect = self.dialect();
         let sql = text(dialect, sql.to_owned(), || table::expand(sql, dialect));
-        Ok(match self {
-            Self::Sqlite(tx) => bound!(sqlx::query_scalar(sql), args).fetch_all(&mut **tx).await?,
-            Self::Postgres(tx) => bound!(sqlx::query_scalar(sql), args).fetch_all(&mut **tx).await?,
+        Ok(match &mut self.on {
+            On::Sqlite(tx) => bound!(sqlx::query_scalar(sql), args).fetch_all(&mut **tx).await?,
+            On::Postgres(tx) => bound!(sqlx::query_scalar(sql), args).fetch_all(&mut **tx).await?,
         })
     }
 
@@ -348,9 +385,9 @@ impl Tx {
     pub async fn texts(&mut self, sql: &'static str, args: Vec<Arg>) -> Result<Vec<String>> {
         let dialect = self.dialect();
         let sql = text(dialect, sql.to_owned(), || table::expand(sql, dialect));
-        Ok(match self {
-            Self::Sqlite(tx) => bound!(sqlx::query_scalar(sql), args).fetch_all(&mut **tx).await?,
-            Self::Postgres(tx) => bound!(sqlx::query_scalar(sql), args).fetch_all(&mut **tx).await?,
+        Ok(match &mut self.on {
+            On::Sqlite(tx) => bound!(sqlx::query_scalar(sql), args).fetch_all(&mut **tx).await?,
+            On::Postgres(tx) => bound!(sqlx::query_scalar(sql), args).fetch_all(&mut **tx).await?,
         })
     }
 
@@ -359,9 +396,9 @@ impl Tx {
     /// # Errors
     /// [`StoreError`] when the statement fails.
     pub async fn raw(&mut self, sql: String) -> Result<()> {
-        match self {
-            Self::Sqlite(tx) => sqlx::query(AssertSqlSafe(sql)).execute(&mut **tx).await.map(|_| ())?,
-            Self::Postgres(tx) => sqlx::query(AssertSqlSafe(sql)).execute(&mut **tx).await.map(|_| ())?,
+        match &mut self.on {
+            On::Sqlite(tx) => sqlx::query(AssertSqlSafe(sql)).execute(&mut **tx).await.map(|_| ())?,
+            On::Postgres(tx) => sqlx::query(AssertSqlSafe(sql)).execute(&mut **tx).await.map(|_| ())?,
         }
         Ok(())
     }

@@ -21,6 +21,7 @@ macro_rules! args {
 }
 
 pub mod board;
+pub mod clearance;
 pub mod drills;
 pub mod kits;
 pub mod notices;

@@ -28,6 +28,12 @@ pub enum Kind {
     Bool,
     /// A JSON document, kept as text.
     Json,
+    /// Text that may hold what is nobody's but medical staff's, or somebody's own words: sealed where there is a key.
+    Sealed,
+    /// A JSON document of that sort.
+    SealedJson,
+    /// Flags: sealed when a body flag is among them.
+    Flags,
 }
 
 /// A value that has a table.
@@ -84,12 +90,12 @@ pub trait Table: Serialize + DeserializeOwned + Send + Sync {
 
 fn read(dialect: Dialect, name: &str, kind: Kind) -> String {
     match (dialect, kind) {
-        (_, Kind::Text | Kind::Int) | (Dialect::Postgres, Kind::Bool) => name.to_owned(),
+        (_, Kind::Text | Kind::Sealed | Kind::Int) | (Dialect::Postgres, Kind::Bool) => name.to_owned(),
         (Dialect::Sqlite, Kind::Bool) => {
             format!("json(CASE {name} WHEN 1 THEN 'true' WHEN 0 THEN 'false' ELSE 'null' END)")
         }
-        (Dialect::Sqlite, Kind::Json) => format!("json({name})"),
-        (Dialect::Postgres, Kind::Json) => format!("CAST({name} AS JSON)"),
+        (Dialect::Sqlite, Kind::Json | Kind::SealedJson | Kind::Flags) => format!("json({name})"),
+        (Dialect::Postgres, Kind::Json | Kind::SealedJson | Kind::Flags) => format!("CAST({name} AS JSON)"),
     }
 }
 
@@ -98,7 +104,12 @@ fn values<T: Table>(dialect: Dialect) -> String {
     let fields: Vec<String> = T::COLUMNS
         .iter()
         .map(|(name, kind)| match (dialect, kind) {
-            (_, Kind::Text | Kind::Json) | (Dialect::Sqlite, _) => format!("value ->> '{name}'"),
+            // A sealed document is a JSON text, and its quotes are part of it.
+            (Dialect::Sqlite, Kind::SealedJson | Kind::Flags) => format!("value -> '{name}'"),
+            (Dialect::Postgres, Kind::SealedJson | Kind::Flags) => {
+                format!("CAST(NULLIF(value -> '{name}', 'null') AS TEXT)")
+            }
+            (_, Kind::Text | Kind::Sealed | Kind::Json) | (Dialect::Sqlite, _) => format!("value ->> '{name}'"),
             (Dialect::Postgres, Kind::Int) => format!("CAST(value ->> '{name}' AS BIGINT)"),
             (Dialect::Postgres, Kind::Bool) => format!("CAST(value ->> '{name}' AS BOOLEAN)"),
         })

@@ -6,6 +6,7 @@ use super::rows::{
     Session, SignIn,
 };
 use super::table::{Kind, Table};
+use crate::trade::clearance::{CheckIn, Clearance, Course, CourseEntry};
 use crate::trade::drill::{Absence, Drill, Venue};
 use crate::trade::kit::{Kit, Stock, StockMove};
 use crate::trade::model::Model;
@@ -86,10 +87,10 @@ tables! {
     }
     Notice = "notice" (program, id) {
         program: Text, id: Text, athlete: Text, guardian: Text, news: Text, family: Text, date: Text, phone: Text,
-        email: Text, state: Text, made_at: Int, next_at: Int, acknowledged_at: Int, words: Text, why: Text, item: Text,
+        email: Text, state: Text, made_at: Int, next_at: Int, acknowledged_at: Int, words: Sealed, why: Text, item: Text,
     }
     Mail = "mail" (program, id) {
-        program: Text, id: Text, guardian: Text, athlete: Text, address: Text, subject: Text, body: Text,
+        program: Text, id: Text, guardian: Text, athlete: Text, address: Text, subject: Sealed, body: Sealed,
         language: Text, state: Text, due_at: Int, created_at: Int, attempts: Int, claimed_by: Text, lease_until: Int,
         sent_at: Int, error: Text,
     }
@@ -105,38 +106,53 @@ tables! {
     }
     MorningCheck = "morning_check" (program, date, athlete) {
         program: Text, date: Text, athlete: Text, team: Text, event: Text, phone: Text, state: Text, by_hand: Text,
-        flags: Json, asked_again: Bool, answered_at: Int, last_text: Text, last_text_at: Int,
+        flags: Flags, asked_again: Bool, answered_at: Int, last_text: Sealed, last_text_at: Int,
     }
     Item = "item" (program, id) {
-        program: Text, id: Text, queue: Text, athlete: Text, team: Text, event: Text, date: Text, flags: Json,
-        about: Text, replies: Json, photos: Json, state: Text, red_flag: Bool, opened_at: Int, due_at: Int,
-        taken_by: Text, taken_at: Int, closed_by: Text, closed_at: Int, done: Text, alerts: Int,
+        program: Text, id: Text, queue: Text, athlete: Text, team: Text, event: Text, date: Text, flags: Flags,
+        about: Sealed, replies: SealedJson, photos: Json, state: Text, red_flag: Bool, opened_at: Int, due_at: Int,
+        taken_by: Text, taken_at: Int, closed_by: Text, closed_at: Int, done: Sealed, alerts: Int,
     }
     Hold = "hold" (program, id) {
         program: Text, id: Text, athlete: Text, kind: Text, opened_at: Int, opened_by: Text, closed_at: Int,
         closed_by: Text,
     }
+    Course = "course" (program, id) {
+        program: Text, id: Text, athlete: Text, category: Sealed, progression: Text, step: Int, since: Int, ready: Bool,
+        check_in: Bool, opened_at: Int, opened_by: Text, closed_at: Int, entries: Int,
+    }
+    CourseEntry = "course_entry" (program, id) {
+        program: Text, id: Text, course: Text, athlete: Text, at: Int, what: Text, step: Int, who: Text, words: Sealed,
+    }
+    Clearance = "clearance" (program, id) {
+        program: Text, id: Text, course: Text, athlete: Text, ends_hold: Bool, decision: SealedJson, at: Int,
+        recorded_by: Text, second: Text, second_at: Int, withdrawn_at: Int, stands: Bool,
+    }
+    CheckIn = "check_in" (program, date, athlete) {
+        program: Text, date: Text, athlete: Text, sent_at: Int, phone: Text, state: Text, answered_at: Int,
+        words: Sealed,
+    }
     Number = "number" (program, phone) {
         program: Text, phone: Text, opted_out_at: Int, wrong_at: Int, trouble: Text, trouble_at: Int,
-        welcomed_at: Int, asked: Json,
+        welcomed_at: Int, asked: SealedJson,
     }
     OutMessage = "outbox" (program, id) {
-        program: Text, id: Text, phone: Text, body: Text, purpose: Text, priority: Int, segments: Int,
+        program: Text, id: Text, phone: Text, body: Sealed, purpose: Text, priority: Int, segments: Int,
         athlete: Text, date: Text, state: Text, due_at: Int, send_by: Int, created_at: Int, attempts: Int,
         first_tried_at: Int, in_doubt: Bool, claimed_by: Text, lease_until: Int, carrier_id: Text, sent_at: Int,
         error: Text,
     }
     InMessage = "inbox" (program, id) {
-        program: Text, id: Text, phone: Text, body: Text, photos: Json, carrier_answered: Text, received_at: Int,
-        handled: Bool, athletes: Json, reading: Json,
+        program: Text, id: Text, phone: Text, body: Sealed, photos: Json, carrier_answered: Text, received_at: Int,
+        handled: Bool, athletes: Json, reading: SealedJson,
     }
     RecordLine = "record" (program, seq) {
-        program: Text, seq: Int, at: Int, who: Text, what: Text, subject: Text, why: Text, message: Text,
+        program: Text, seq: Int, at: Int, who: Text, what: Text, subject: Text, why: Sealed, message: Text,
         previous: Text, hash: Text,
     }
     Happening = "happening" (program, id) { program: Text, id: Text, at: Int, outcome: Text }
     Interpretation = "interpretation" (program, id) {
-        program: Text, id: Text, text: Text, lang: Text, reading: Text, flags: Json, said_by: Text, at: Int,
+        program: Text, id: Text, text: Sealed, lang: Text, reading: Text, flags: Flags, said_by: Text, at: Int,
     }
     EarlyStatus = "early_status" (program, carrier_id) {
         program: Text, carrier_id: Text, delivered: Bool, error_code: Int, at: Int,

@@ -1,6 +1,7 @@
 //! Rules of the trade, pure: no SQL, no HTTP, no clock. Imports nothing else of the crate.
 
 pub mod batches;
+pub mod clearance;
 pub mod coming;
 pub mod coverage;
 pub mod drill;

@@ -632,6 +632,28 @@ messages! {
     MailFooter "mail_footer" 6 Family {
         program: &'a str, contact: &'a str, contact_phone: &'a str, page: &'a str, answer: bool,
     }
+    /// Something was recorded in an athlete's way back; `next`: what is next and from when.
+    CourseNoted "course_noted" 3 Medical { who: &'a str, what: &'a str, next: Option<&'a str> }
+    /// The next step of a way back may begin; `lacks`: a determination has to be on file first.
+    StepDue "step_due" 4 Medical {
+        who: &'a str, step: usize, what: &'a str, lacks: bool, reply: &'a str, page: Option<&'a str>,
+    }
+    /// Somebody is held, and nothing is on file of what follows.
+    CourseMissing "course_missing" 2 Medical { who: &'a str, since: &'a str, page: Option<&'a str> }
+    /// Nothing was recorded, and why.
+    NotRecorded "not_recorded" 2 Medical { who: &'a str, why: &'a str }
+    /// A clearance waits for the second person.
+    SecondAsked "second_asked" 2 Medical { who: &'a str, by: &'a str, page: Option<&'a str> }
+    /// The daily question to somebody who is held.
+    CheckInAsk "check_in_ask" 3 Athlete { first: &'a str, contact: Option<&'a str>, contact_phone: Option<&'a str> }
+    /// The answer to it is noted; `well`: it said that all is well.
+    CheckInNoted "check_in_noted" 2 Athlete { first: &'a str, contact: Option<&'a str>, well: bool }
+    /// What became of the day's check-ins.
+    CheckInSummary "check_in_summary" 4 Medical {
+        well: Option<&'a str>, symptoms: Option<&'a str>, unclear: Option<&'a str>, silent: Option<&'a str>,
+    }
+    /// A licensed clinician cleared an athlete: to the athlete.
+    Cleared "cleared" 2 Athlete { first: &'a str, contact: Option<&'a str> }
     /// An athlete opted out: checked by hand from now on.
     OptedOut "opted_out" 1 Staff { who: &'a str }
 }

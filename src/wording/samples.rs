@@ -286,6 +286,15 @@ fn staff_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
         Kind::MedicalNotByText => Message::MedicalNotByText { who },
         Kind::SignIn => Message::SignIn { program: PROGRAM, link: SIGN_IN, minutes: 15 },
         Kind::OptedOut => Message::OptedOut { who },
+        Kind::CourseNoted
+        | Kind::StepDue
+        | Kind::CourseMissing
+        | Kind::NotRecorded
+        | Kind::SecondAsked
+        | Kind::CheckInAsk
+        | Kind::CheckInNoted
+        | Kind::CheckInSummary
+        | Kind::Cleared => return clearance_samples(kind, words),
         Kind::DrillRecorded
         | Kind::DrillUndone
         | Kind::DrillAsk
@@ -429,6 +438,45 @@ fn drill_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
 }
 
 /// What is said of helmets over the years.
+fn clearance_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
+    let (who, page) = (WHO, Some("https://browline.example.org/board/clearance"));
+    let contact = Some(("Ana Delgado", "312-555-0101"));
+    let names = Some("#12 Constantinos, #7 Jo, #31 Mateo, #55 Ivan, #63 Noah");
+    let what = "aerobic exercise: light, to about 55 % of the greatest heart rate, then moderate, to about 70 %; light resistance work";
+    match kind {
+        Kind::CourseNoted => [Some("Step 3 from 3:30 pm tomorrow at the soonest."), None]
+            .map(|next| Message::CourseNoted {
+                who,
+                what: "step 2, recorded by Ana, sooner than the steps allow",
+                next,
+            })
+            .to_vec(),
+        Kind::StepDue => {
+            [true, false].map(|lacks| Message::StepDue { who, step: 2, what, lacks, reply: "12 step 2", page }).to_vec()
+        }
+        Kind::CourseMissing => vec![Message::CourseMissing { who, since: words.when, page }],
+        Kind::NotRecorded => vec![Message::NotRecorded {
+            who,
+            why: "step 4 needs a licensed clinician's determination on file: what it is, its date, and where it is kept",
+        }],
+        Kind::SecondAsked => vec![Message::SecondAsked { who, by: "Ana", page }],
+        Kind::CheckInAsk => [contact, None]
+            .map(|contact| Message::CheckInAsk {
+                first: FIRST,
+                contact: contact.map(|(name, _)| name),
+                contact_phone: contact.map(|(_, phone)| phone),
+            })
+            .to_vec(),
+        Kind::CheckInNoted => [true, false]
+            .map(|well| Message::CheckInNoted { first: FIRST, contact: contact.map(|(name, _)| name), well })
+            .to_vec(),
+        Kind::CheckInSummary => {
+            vec![Message::CheckInSummary { well: names, symptoms: names, unclear: names, silent: names }]
+        }
+        _ => [Some("Ana Delgado"), None].map(|contact| Message::Cleared { first: FIRST, contact }).to_vec(),
+    }
+}
+
 fn helmet_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
     let (day, by) = (words.when, Some(words.when));
     let tags = "LV-001, LV-003, LV-005 to LV-012, LV-014, LV-016, LV-018, LV-020 to LV-024, LV-026, LV-028, LV-030, LV-032 and 47 more";

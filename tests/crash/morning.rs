@@ -140,7 +140,7 @@ impl Morning {
     /// Until every reply is taken and nothing waits to be sent.
     async fn until_settled(&self, answered: &AtomicUsize) {
         let replies = self.athletes.iter().filter(|athlete| athlete.reply.is_some()).count();
-        let store = Store::open(&self.database).await.unwrap();
+        let store = Store::open_with(&self.database, Some(browline::store::seal::Seal::of(&[42; 32]))).await.unwrap();
         let end = Clock::system().now().plus(PATIENCE);
         loop {
             let answered = answered.load(Ordering::SeqCst);
@@ -161,7 +161,7 @@ impl Morning {
 
     /// Checks what became of everything.
     pub async fn check(&self) {
-        let store = Store::open(&self.database).await.unwrap();
+        let store = Store::open_with(&self.database, Some(browline::store::seal::Seal::of(&[42; 32]))).await.unwrap();
         let checks = self.athletes.iter().map(|athlete| self.check_text(athlete)).collect();
         let aftermath = Aftermath::read(&store, &self.athletes, checks, self.carrier.sent()).await;
         let wrong = aftermath.wrong();

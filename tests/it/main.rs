@@ -14,6 +14,7 @@ mod helmets;
 mod kits;
 mod morning;
 mod notices;
+mod secrecy;
 mod staff;
 mod store;
 mod support;

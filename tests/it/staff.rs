@@ -295,7 +295,7 @@ on_both_engines! {
         std::fs::write(&config, CONFIG).unwrap();
         let run = |args: &[&str]| {
             let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_browline"));
-            command.arg("--config").arg(&config).args(args).env("BROWLINE_DATABASE_URL", &world.address);
+            command.arg("--config").arg(&config).args(args).env("BROWLINE_DATABASE_URL", &world.address).env("BROWLINE_KEY", browline::store::seal::Seal::as_text(&KEY));
             command.output().unwrap()
         };
         let exported = run(&["export", "replies"]);

@@ -11,6 +11,7 @@ use browline::desk::{Desk, Identity, Received};
 use browline::intake::SourceFile;
 use browline::store::Store;
 use browline::store::rows::{OutMessage, OutState};
+use browline::store::seal::Seal;
 use browline::trade::phone::Phone;
 use browline::trade::roster::{AthleteId, ProgramId};
 use browline::trade::time::Moment;
@@ -305,6 +306,9 @@ impl World {
     }
 }
 
+/// The key that seals what is medical.
+pub const KEY: [u8; 32] = [42; 32];
+
 pub async fn open(
     address: &str,
     config: &str,
@@ -314,7 +318,7 @@ pub async fn open(
     name: &str,
 ) -> Desk {
     let config = Config::parse("test.toml", config, env).unwrap();
-    let store = Store::open(address).await.unwrap();
+    let store = Store::open_with(address, Some(Seal::of(&KEY))).await.unwrap();
     let wordings: BTreeMap<ProgramId, Wording> =
         config.programs.keys().map(|key| (key.clone(), Wording::embedded())).collect();
     let identity = Identity { worker: name.to_owned(), seed: 7 };

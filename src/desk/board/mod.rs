@@ -6,6 +6,7 @@
 //! is handed out.
 
 pub mod athlete;
+pub mod clearance;
 pub mod drills;
 pub mod helmets;
 pub mod kits;

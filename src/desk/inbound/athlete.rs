@@ -158,6 +158,9 @@ fn source<'a>(message: &'a InMessage, by: &'a str) -> Source<'a> {
 fn apply(scene: &mut Scene<'_>, message: &InMessage, athlete: &AthleteId, text: &str, reading: Reading) {
     let check = scene.latest_check(athlete).cloned();
     let reading = joined(scene.now, check.as_ref(), text, reading);
+    if crate::desk::clearance::check_in::answer(scene, message, athlete, text, &reading) {
+        return;
+    }
     remember(scene, check.as_ref(), text);
     let photos = !message.photos.is_empty();
     match reading.kind {

@@ -3,6 +3,7 @@
 //! Only numbers known as staff come here; [`crate::desk::act`] decides what each may do. An unclear text gets a short
 //! question, never a guess. A medical hold cannot be ended here at all; a body complaint is acted on whoever writes it.
 
+pub mod clearance;
 pub mod command;
 pub mod drills;
 pub mod helmets;
@@ -56,6 +57,10 @@ pub fn handle(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember) 
 
 /// Does what a text asks for; what is not understood changes nothing.
 fn obey(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, text: &str) {
+    // "12 worse" of somebody on the way back is no new report.
+    if clearance::obey(scene, message, member, text) {
+        return;
+    }
     let (flags, red_flag) = command::body_words(text);
     // "ana head ben chest" are places in a drill, when every word of the text is of the drill; else a complaint wins.
     let harmless = (flags.is_empty() && !red_flag) || drills::is_wholly_one(scene, member, text);

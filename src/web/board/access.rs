@@ -21,6 +21,8 @@ pub const ACCESS: &[(&str, &[Role])] = &[
     ("/board/act", &[Trainer, Equipment, Administrator]),
     ("/board/trainer", &[Trainer]),
     ("/board/trainer/act", &[Trainer]),
+    ("/board/clearance", &[Trainer]),
+    ("/board/clearance/{id}", &[Trainer]),
     ("/board/messages", &[Trainer, Equipment, Administrator]),
     ("/board/season", &[Trainer, Equipment, Administrator]),
     ("/board/settings", &[Trainer, Equipment, Administrator]),
@@ -51,6 +53,7 @@ pub fn may(member: &StaffMember, path: &str) -> bool {
 const MENU: &[(&str, &str)] = &[
     ("/board", "Today"),
     ("/board/trainer", "Athletic trainer"),
+    ("/board/clearance", "Held"),
     ("/board/availability", "Availability"),
     ("/board/coming", "Coming"),
     ("/board/drills", "Drills"),

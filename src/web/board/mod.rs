@@ -7,6 +7,7 @@ pub mod access;
 mod acts;
 pub mod chance;
 mod charts;
+mod clearance;
 mod coming;
 mod drills;
 mod guard;
@@ -53,6 +54,10 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("settings.html", include_str!("../../../templates/board/settings.html")),
     ("drills.html", include_str!("../../../templates/board/drills.html")),
     ("helmets.html", include_str!("../../../templates/board/helmets.html")),
+    ("clearance.html", include_str!("../../../templates/board/clearance.html")),
+    ("way.html", include_str!("../../../templates/board/way.html")),
+    ("decision.html", include_str!("../../../templates/board/decision.html")),
+    ("paper.html", include_str!("../../../templates/board/paper.html")),
     ("kits.html", include_str!("../../../templates/board/kits.html")),
     ("orders.html", include_str!("../../../templates/board/orders.html")),
     ("coming.html", include_str!("../../../templates/board/coming.html")),
@@ -165,6 +170,8 @@ pub fn router(board: Board) -> Router {
         .route("/board/act", post(acts::act))
         .route("/board/trainer", get(pages::trainer))
         .route("/board/trainer/act", post(acts::trainer_act))
+        .route("/board/clearance", get(clearance::page))
+        .route("/board/clearance/{id}", get(clearance::one).post(clearance::record))
         .route("/board/messages", get(pages::messages))
         .route("/board/season", get(pages::season))
         .route("/board/settings", get(pages::settings))
