@@ -8,6 +8,7 @@ mod support;
 
 mod acts;
 mod browser;
+mod clearance;
 mod coming;
 mod drills;
 mod kits;

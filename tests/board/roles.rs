@@ -20,6 +20,8 @@ const EXPECTED: &[(&str, Method, &str)] = &[
     ("/board/act", Method::POST, "TEA"),
     ("/board/trainer", Method::GET, "T"),
     ("/board/trainer/act", Method::POST, "T"),
+    ("/board/clearance", Method::GET, "T"),
+    ("/board/clearance/{id}", Method::GET, "T"),
     ("/board/messages", Method::GET, "TEA"),
     ("/board/season", Method::GET, "TEA"),
     ("/board/settings", Method::GET, "TEA"),

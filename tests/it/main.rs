@@ -6,6 +6,7 @@ mod carrier;
 mod chat;
 #[path = "../support/chat_description.rs"]
 mod chat_description;
+mod clearance;
 mod conversation;
 mod drills;
 #[path = "../support/fake_chat.rs"]

@@ -207,7 +207,9 @@ fn tell_missing(scene: &mut Scene<'_>, athlete: &AthleteId, key: &str) {
 /// Asks everybody who is held, is to be asked, and may be texted.
 fn ask(scene: &mut Scene<'_>, day: NaiveDate, consented: &BTreeSet<AthleteId>) {
     let mut count = 0;
-    for athlete in held(scene).into_keys() {
+    // Who was held today has been asked enough today.
+    let zone = scene.program.zone;
+    for (athlete, _) in held(scene).into_iter().filter(|(_, since)| since.date(zone) < day) {
         let wanted = scene.course(&athlete).is_some_and(|course| course.check_in);
         if !wanted || !consented.contains(&athlete) || scene.check_ins.get(&(day, athlete.clone())).is_some() {
             continue;

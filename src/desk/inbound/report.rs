@@ -155,11 +155,15 @@ fn medical_item(scene: &mut Scene<'_>, source: &Source<'_>, athlete: &AthleteId,
     item.red_flag |= reading.red_flag;
     keep_reply(&mut item.replies, text);
     item.photos.extend(source.photos.iter().cloned());
-    let grew = item.flags != before.flags || item.red_flag != before.red_flag;
+    // The same complaint on another day is news again.
+    let zone = scene.program.zone;
+    let old = before.taken_at.is_some_and(|taken| taken.date(zone) < scene.today);
+    let grew = item.flags != before.flags || item.red_flag != before.red_flag || old;
     let new = before.replies.is_empty();
     if !new && grew && item.state == ItemState::Taken {
-        // Graver than what was acknowledged: the ladder starts anew.
+        // Graver than what was acknowledged, or said again later: the ladder starts anew.
         item.state = ItemState::Open;
+        item.taken_at = None;
         item.opened_at = scene.now;
         item.alerts = 0;
     }
