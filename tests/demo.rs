@@ -75,6 +75,7 @@ fn dataset() -> (browline::intake::Dataset, Vec<browline::intake::Note>, Config)
         known_staff: &[],
         now: scenario::moment(scenario::START),
         horizon_days: HORIZON_DAYS,
+        progressions: &[],
     };
     let (data, notes) = parse(&scenario::files(), &frame).unwrap();
     (data, notes, config)

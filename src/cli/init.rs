@@ -25,6 +25,7 @@ const FILES: &[(&str, &str)] = &[
     ("roster/drills.csv", include_str!("../../templates/import/drills.csv")),
     ("roster/venues.csv", include_str!("../../templates/import/venues.csv")),
     ("roster/kits.csv", include_str!("../../templates/import/kits.csv")),
+    ("roster/holds.csv", include_str!("../../templates/import/holds.csv")),
     ("roster/events.csv", include_str!("../../templates/import/events.csv")),
 ];
 

@@ -2,6 +2,8 @@
 
 use std::fmt;
 
+use chrono::NaiveDate;
+
 use super::act::event::called_off;
 use super::scene::{Cancel, Scene, To};
 use super::{Desk, DeskError, load};
@@ -9,9 +11,11 @@ use crate::config::Program;
 use crate::intake::{Changes, Dataset, Frame, HORIZON_DAYS, Kind, Note, Problem, SourceFile, changes, parse};
 use crate::store::rows::Purpose;
 use crate::store::{Result as Stored, Tx};
+use crate::trade::clearance::{Brought, Course, CourseEntry};
 use crate::trade::morning::CheckState;
+use crate::trade::queue::{Hold, HoldKind};
 use crate::trade::roster::{Event, ProgramId, TeamId};
-use crate::trade::time::Moment;
+use crate::trade::time::{Moment, resolve};
 use crate::wording::{Message, words};
 
 /// What an import found and did.
@@ -74,6 +78,8 @@ impl Desk {
         let mut tx = self.store().write().await?;
         let mut scene = load::begin(&mut tx, program, self.wording(program), now).await?;
         let existing = stored(&mut tx, &program.id).await?;
+        let progressions: Vec<String> =
+            program.clearance.progressions.iter().map(|progression| progression.key.clone()).collect();
         let frame = Frame {
             program: &program.id,
             zone: program.zone,
@@ -82,14 +88,19 @@ impl Desk {
             known_staff: &existing.staff,
             now,
             horizon_days: HORIZON_DAYS,
+            progressions: &progressions,
         };
-        let (incoming, notes) = parse(files, &frame).map_err(ImportError::Problems)?;
+        let (mut incoming, notes) = parse(files, &frame).map_err(ImportError::Problems)?;
+        let athletes = incoming.held.iter().map(|one| one.athlete.clone()).collect();
+        let known = tx.holds_ever(&program.id, &athletes).await?;
+        incoming.held.retain(|one| !known.iter().any(|hold| is_known(hold, one, program.zone)));
         let changes = changes(&existing, &incoming);
         if dry_run || changes.is_empty() {
             return Ok(Imported { changes, notes, told: 0 });
         }
         write(&mut tx, &changes).await?;
         load::whole_day(&mut tx, &mut scene).await?;
+        hold(&mut scene, &changes.held.added);
         let told = events(&mut scene, &changes);
         let summary = summary(program, &changes);
         scene.note("administrator", "imported", program.id.as_str(), &summary, None);
@@ -151,6 +162,7 @@ fn summary(program: &Program, changes: &Changes) -> String {
         ("drills", changes.drills.added.len(), changes.drills.updated.len()),
         ("venues", changes.venues.added.len(), changes.venues.updated.len()),
         ("kits", changes.kits.added.len(), changes.kits.updated.len()),
+        ("held", changes.held.added.len(), 0),
         ("things in kits", changes.stock.added.len(), changes.stock.updated.len()),
         ("events", changes.events.added.len(), changes.events.updated.len()),
         ("consents", changes.consents.added.len(), changes.consents.updated.len()),
@@ -164,6 +176,67 @@ fn summary(program: &Program, changes: &Changes) -> String {
         })
         .collect();
     format!("{}: {}", program.name, said.join(", "))
+}
+
+/// Whether a file's hold is there already: the athlete is held for the body, or was from that day on. What was ended since is
+/// not begun anew.
+fn is_known(hold: &Hold, one: &Brought, zone: chrono_tz::Tz) -> bool {
+    let is_body = hold.kind != HoldKind::Equipment;
+    hold.athlete == one.athlete && is_body && (hold.closed_at.is_none() || hold.opened_at.date(zone) >= one.since)
+}
+
+/// Holds that a file tells of, with how far their way back is. Families are not told anew.
+fn hold(scene: &mut Scene<'_>, held: &[Brought]) {
+    let zone = scene.program.zone;
+    let day = |date: NaiveDate| resolve(date.and_time(chrono::NaiveTime::MIN), zone);
+    for one in held {
+        let (since, athlete) = (day(one.since), one.athlete.clone());
+        let kind = if one.kind == HoldKind::Trainer { "trainer" } else { "medical" };
+        let row = Hold {
+            program: scene.program.id.clone(),
+            id: format!("{athlete}/{kind}/{}", since.millis()),
+            athlete: athlete.clone(),
+            kind: one.kind,
+            opened_at: since,
+            opened_by: "import".to_owned(),
+            closed_at: None,
+            closed_by: None,
+        };
+        scene.holds.put(row.id.clone(), row);
+        scene.note("administrator", "hold opened", athlete.as_str(), kind, None);
+        if one.category.is_none() && one.progression.is_none() {
+            continue;
+        }
+        let course = Course {
+            program: scene.program.id.clone(),
+            id: format!("{athlete}/{}", since.millis()),
+            athlete: athlete.clone(),
+            category: one.category.clone(),
+            progression: one.progression.clone(),
+            step: one.step,
+            since: one.step_since.map_or(since, day),
+            ready: false,
+            check_in: true,
+            opened_at: since,
+            opened_by: "import".to_owned(),
+            closed_at: None,
+            entries: 1,
+        };
+        let entry = CourseEntry {
+            program: course.program.clone(),
+            id: format!("{}/0", course.id),
+            course: course.id.clone(),
+            athlete,
+            at: scene.now,
+            what: "opened".to_owned(),
+            step: course.step,
+            who: "import".to_owned(),
+            words: one.category.clone(),
+        };
+        let ways = scene.ways.get_or_insert_with(super::clearance::Ways::default);
+        ways.entries.push(entry);
+        ways.courses.put(course.id.clone(), course);
+    }
 }
 
 /// Events that were called off or moved: what is unsent is dropped, and those already texted hear.

@@ -8,6 +8,7 @@ use std::collections::BTreeMap;
 use std::fmt;
 
 use super::{Dataset, Scope};
+use crate::trade::clearance::Brought;
 use crate::trade::drill::{Drill, Venue};
 use crate::trade::kit::{Kit, Stock};
 use crate::trade::model::Model;
@@ -74,6 +75,8 @@ pub struct Changes {
     pub kits: Kind<Kit>,
     /// What kits should hold. How many they do hold is theirs who count.
     pub stock: Kind<Stock>,
+    /// Who is held. A file never ends a hold.
+    pub held: Kind<Brought>,
     /// Practices and games; cancelled ones are among the updated.
     pub events: Kind<Event>,
     /// Consents. One that is gone belongs to a person who is still in the files: to a former number, or withdrawn on
@@ -97,6 +100,7 @@ impl Changes {
             && self.venues.is_empty()
             && self.kits.is_empty()
             && self.stock.is_empty()
+            && self.held.is_empty()
             && self.events.is_empty()
             && self.consents.is_empty()
     }
@@ -154,6 +158,7 @@ row!(
     [relation],
     format!("{} for {}", g.guardian, g.athlete)
 );
+row!(Brought, String, |b| b.athlete.0.clone(), [since, kind, step], format!("{} since {}", b.athlete, b.since));
 row!(
     StaffMember,
     String,
@@ -226,6 +231,7 @@ pub fn changes(existing: &Dataset, incoming: &Dataset) -> Changes {
         venues: compare(&existing.venues, &incoming.venues, |_| scope.venues),
         kits: compare(&existing.kits, &kept_of(&existing.kits, &incoming.kits, count_of_kit), |_| scope.kits),
         stock: compare(&existing.stock, &kept_of(&existing.stock, &incoming.stock, count_of_item), |_| scope.kits),
+        held: compare(&existing.held, &incoming.held, |_| false),
         consents: compare(&existing.consents, &not_by_text(existing, incoming), |old| {
             said.contains(old.person.as_str()) && old.how != BY_TEXT
         }),
@@ -389,6 +395,7 @@ impl fmt::Display for Changes {
         tell(formatter, "venues", &self.venues)?;
         tell(formatter, "kits", &self.kits)?;
         tell(formatter, "things in kits", &self.stock)?;
+        tell(formatter, "held", &self.held)?;
         tell(formatter, "events", &self.events)?;
         tell(formatter, "consents", &self.consents)?;
         for update in &self.kept {

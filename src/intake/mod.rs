@@ -4,7 +4,7 @@
 //! [`Problem`] at once comes out. Reading folders is the command's part, writing rows the store's. Invariant: a
 //! [`Dataset`] from [`parse`] is sorted by key, holds no key twice and names no athlete that is not there.
 //!
-//! What is read: `athletes.csv`, `guardians.csv`, `staff.csv`, `helmets.csv`, `models.csv`, `drills.csv`, `venues.csv`, `kits.csv`, `events.csv` and every `*.ics`. A file
+//! What is read: `athletes.csv`, `guardians.csv`, `staff.csv`, `helmets.csv`, `models.csv`, `drills.csv`, `venues.csv`, `kits.csv`, `holds.csv`, `events.csv` and every `*.ics`. A file
 //! that is absent says nothing about its kind; see [`Scope`].
 
 mod calendar;
@@ -15,6 +15,7 @@ mod drills;
 mod events;
 mod guardians;
 mod helmets;
+mod holds;
 mod index;
 mod kits;
 mod models;
@@ -29,6 +30,7 @@ use std::fmt;
 
 use chrono_tz::Tz;
 
+use crate::trade::clearance::Brought;
 use crate::trade::drill::{Drill, Venue};
 use crate::trade::kit::{Kit, Stock};
 use crate::trade::model::Model;
@@ -68,6 +70,8 @@ pub struct Frame<'a> {
     pub now: Moment,
     /// Calendars are expanded from [`LOOK_BACK_DAYS`] before `now` to this many days after it.
     pub horizon_days: i64,
+    /// Keys of the ways back that are known.
+    pub progressions: &'a [String],
 }
 
 /// What is wrong at one place, and how to mend it.
@@ -132,6 +136,8 @@ pub struct Scope {
     pub venues: bool,
     /// There was a kits.csv.
     pub kits: bool,
+    /// There was a holds.csv.
+    pub holds: bool,
     /// There was an events.csv.
     pub events: bool,
     /// Each calendar file (last part of its name) with the UIDs that it holds whole: the entry itself, with a time, and
@@ -166,6 +172,8 @@ pub struct Dataset {
     pub kits: Vec<Kit>,
     /// By kit, then item.
     pub stock: Vec<Stock>,
+    /// Who is held: from a file, or for the body in the store.
+    pub held: Vec<Brought>,
     /// By identifier.
     pub events: Vec<Event>,
     /// By person, then number.
@@ -269,6 +277,10 @@ pub fn parse(files: &[SourceFile], frame: &Frame<'_>) -> Result<(Dataset, Vec<No
         let staff = if data.scope.staff { people.staff.as_slice() } else { frame.known_staff };
         (data.kits, data.stock) = kits::read(file, frame, staff, &mut found);
     }
+    if let Some(file) = sorted.holds {
+        data.scope.holds = true;
+        data.held = holds::read(file, frame, people.index(), &mut found);
+    }
     people.give(&mut data);
     if let Some(file) = sorted.events {
         data.scope.events = true;
@@ -301,6 +313,7 @@ struct Sorted<'a> {
     drills: Option<&'a SourceFile>,
     venues: Option<&'a SourceFile>,
     kits: Option<&'a SourceFile>,
+    holds: Option<&'a SourceFile>,
     events: Option<&'a SourceFile>,
     calendars: Vec<&'a SourceFile>,
 }
@@ -320,6 +333,7 @@ impl<'a> Sorted<'a> {
                 "drills.csv" => &mut sorted.drills,
                 "venues.csv" => &mut sorted.venues,
                 "kits.csv" => &mut sorted.kits,
+                "holds.csv" => &mut sorted.holds,
                 "events.csv" => &mut sorted.events,
                 _ if name.ends_with(".ics") => {
                     if !calendars.insert(name) {
@@ -351,7 +365,7 @@ fn not_read(name: &str) -> String {
     if sheet {
         return "not read: save the sheet as CSV (UTF-8)".to_owned();
     }
-    "not read: only athletes.csv, guardians.csv, staff.csv, helmets.csv, models.csv, drills.csv, venues.csv, kits.csv, events.csv and *.ics are"
+    "not read: only athletes.csv, guardians.csv, staff.csv, helmets.csv, models.csv, drills.csv, venues.csv, kits.csv, holds.csv, events.csv and *.ics are"
         .to_owned()
 }
 

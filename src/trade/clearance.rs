@@ -208,6 +208,25 @@ pub struct Clearance {
     pub stands: bool,
 }
 
+/// Somebody who was held before the program knew of it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Brought {
+    /// Who.
+    pub athlete: AthleteId,
+    /// Since which local day.
+    pub since: chrono::NaiveDate,
+    /// What kind of hold.
+    pub kind: super::queue::HoldKind,
+    /// Why, for medical staff alone.
+    pub category: Option<String>,
+    /// Which progression.
+    pub progression: Option<String>,
+    /// The step that the athlete is in; 0 before the first.
+    pub step: i64,
+    /// Since which local day.
+    pub step_since: Option<chrono::NaiveDate>,
+}
+
 /// The daily question to somebody who is held, and the answer.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct CheckIn {

@@ -45,6 +45,7 @@ impl School {
             known_staff: &[],
             now: self.now,
             horizon_days: self.horizon_days,
+            progressions: &[],
         }
     }
 

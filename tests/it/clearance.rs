@@ -143,3 +143,31 @@ on_both_engines! {
         }
     }
 }
+
+on_both_engines! {
+    async fn who_is_held_at_the_start_comes_from_a_file_and_a_file_ends_nothing(fresh) {
+        let world = World::new(fresh.engine).await;
+        world.to("15T06:30:00").await;
+        let import = async |text: &str| {
+            let files = files(&[("holds.csv", text)]);
+            world.desk.import(&world.program, &files, world.clock.now(), false).await
+        };
+        let file = "athlete,since,kind,category,steps,step,step_since\nIvan Soto,2026-09-10,medical,concussion,concussion,2,2026-09-14\n";
+        assert!(import(file).await.unwrap().changes.to_string().contains("held"));
+        assert_eq!(world.holds("a3").await, [HoldKind::Medical]);
+        world.through("15T06:50:00").await;
+        assert!(!world.got(IVAN).iter().any(|text| text.contains("Revision del casco")), "{:?}", world.got(IVAN));
+        assert!(world.got(ROSA).is_empty(), "the family knows: {:?}", world.got(ROSA));
+        world.text(ANA, "55 step 3").await;
+        assert!(last(&world, ANA).starts_with("#55 Ivan: step 3."), "{}", last(&world, ANA));
+        assert!(import(file).await.unwrap().changes.is_empty(), "nothing new");
+        assert!(import("athlete,since\n").await.unwrap().changes.is_empty());
+        assert_eq!(world.holds("a3").await, [HoldKind::Medical]);
+        let wrong = import("athlete,since,kind,steps,step\nNobody,2026-09-10,odd,heat,3\n").await.unwrap_err();
+        let browline::desk::import::ImportError::Problems(problems) = wrong else { panic!("{wrong}") };
+        let all: Vec<String> = problems.iter().map(ToString::to_string).collect();
+        for part in ["no athlete `Nobody`", "`odd` is no kind of hold", "`heat` is no way back"] {
+            assert!(all.iter().any(|line| line.contains(part)), "{part}: {all:?}");
+        }
+    }
+}

@@ -6,6 +6,7 @@ use chrono::NaiveDate;
 
 use crate::store::{Result, Tx, list};
 use crate::trade::clearance::{CheckIn, Clearance, Course, CourseEntry};
+use crate::trade::queue::Hold;
 use crate::trade::roster::{AthleteId, ProgramId};
 
 fn ids(athletes: &BTreeSet<AthleteId>) -> crate::store::Arg {
@@ -37,6 +38,12 @@ impl Tx {
         athletes: &BTreeSet<AthleteId>,
     ) -> Result<Vec<Clearance>> {
         self.select("WHERE program = $1 AND athlete IN LIST($2) ORDER BY at", args![program, ids(athletes)]).await
+    }
+
+    /// Holds of some athletes, those that are over among them.
+    pub async fn holds_ever(&mut self, program: &ProgramId, athletes: &BTreeSet<AthleteId>) -> Result<Vec<Hold>> {
+        self.select("WHERE program = $1 AND athlete IN LIST($2) ORDER BY opened_at", args![program, ids(athletes)])
+            .await
     }
 
     /// Check-ins since a day.
