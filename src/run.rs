@@ -30,6 +30,28 @@ pub async fn chat(chat: &ChatDesk, stop: watch::Receiver<bool>) {
     tokio::join!(posts(chat, stop.clone()), futures::future::join_all(listening));
 }
 
+/// Sends e-mail until `stop` turns true.
+pub async fn mail(desk: &Desk, post: &dyn crate::channel::mail::Post, mut stop: watch::Receiver<bool>) {
+    while !*stop.borrow() {
+        let now = desk.clock().now();
+        match desk.send_mail_due(post, now).await {
+            Ok(report) => {
+                metrics::counter!("browline_mail_sent_total").increment(report.sent as u64);
+                metrics::counter!("browline_mail_again_total").increment(report.again as u64);
+                metrics::counter!("browline_mail_failed_total").increment(report.failed as u64);
+            }
+            Err(error) => tracing::error!(%error, "e-mail could not be sent; it is tried again"),
+        }
+        let most = desk.clock().now().max(now).plus(LOOK_AT_LEAST);
+        let next = desk.next_mail().await.ok().flatten().unwrap_or(most).min(most);
+        let next = next.max(desk.clock().now().plus(TimeDelta::milliseconds(500)));
+        tokio::select! {
+            () = desk.clock().sleep_until(next) => {}
+            _ = stop.changed() => {}
+        }
+    }
+}
+
 async fn posts(chat: &ChatDesk, mut stop: watch::Receiver<bool>) {
     while !*stop.borrow() {
         let now = chat.desk().clock().now();

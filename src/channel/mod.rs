@@ -6,6 +6,7 @@
 pub mod chat;
 pub mod errors;
 pub mod inbound;
+pub mod mail;
 pub mod retry;
 pub mod signature;
 pub mod simulated;

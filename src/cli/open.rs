@@ -9,10 +9,11 @@ use anyhow::{Context as _, Result, bail};
 use async_trait::async_trait;
 use rand::{TryRng as _, rngs::SysRng};
 
+use crate::channel::mail::{MailSettings, Mailer, Safety};
 use crate::channel::sms::{SmsCarrier, SmsSettings};
 use crate::channel::{Accepted, Channel, Found, Outgoing, Refused};
 use crate::clock::Clock;
-use crate::config::{CARRIER_ACCOUNT, CARRIER_TOKEN, Config, KEY, Program};
+use crate::config::{CARRIER_ACCOUNT, CARRIER_TOKEN, Config, KEY, MailTls, Program};
 use crate::desk::{Desk, Identity};
 use crate::store::Store;
 use crate::store::seal::Seal;
@@ -133,6 +134,26 @@ pub async fn desk(config: Config, clock: Clock, channel: Arc<dyn Channel>) -> Re
     let wordings = wordings(&config)?;
     let store = store(&config).await?;
     Ok(Desk::open(store, config, wordings, channel, clock, identity()?))
+}
+
+/// The mail server of the configuration, when there is one.
+///
+/// # Errors
+/// When its name cannot be used for TLS.
+pub fn mailer(config: &Config) -> Result<Option<Mailer>> {
+    let Some(mail) = &config.mail else { return Ok(None) };
+    let settings = MailSettings {
+        host: mail.host.clone(),
+        port: mail.port,
+        safety: match mail.tls {
+            MailTls::Implicit => Safety::Implicit,
+            MailTls::Starttls => Safety::Starttls,
+            MailTls::None => Safety::None,
+        },
+        login: mail.user.clone().zip(mail.password.clone()),
+        from: mail.from.clone(),
+    };
+    Ok(Some(Mailer::new(settings)?))
 }
 
 /// The SMS carrier of the configuration.

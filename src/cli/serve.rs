@@ -49,6 +49,7 @@ pub fn run(path: &Path, args: Args) -> Result<Ended> {
     open::runtime()?.block_on(async {
         let metrics = PrometheusBuilder::new().install_recorder().ok();
         let listen = config.listen.clone();
+        let mailer = open::mailer(&config)?;
         let desk = open::desk(config, clock, Arc::new(carrier)).await?;
         let listener = TcpListener::bind(&listen).await.with_context(|| format!("cannot listen on {listen}"))?;
         let address = listener.local_addr()?;
@@ -65,6 +66,7 @@ pub fn run(path: &Path, args: Args) -> Result<Ended> {
         let web = Web { desk: desk.clone(), token, public_url, metrics };
         let routes = router(web).merge(board::router(board)).into_make_service_with_connect_info::<SocketAddr>();
         let server = axum::serve(listener, routes).with_graceful_shutdown(until(stopped.clone()));
+        let mail_stopped = stopped.clone();
         let chat = ChatDesk::open(&desk)?;
         let loops = run::run(&desk, stopped.clone());
         let chats = async {
@@ -72,12 +74,17 @@ pub fn run(path: &Path, args: Args) -> Result<Ended> {
                 run::chat(chat, stopped).await;
             }
         };
+        let letters = async {
+            if let Some(mailer) = &mailer {
+                run::mail(&desk, mailer, mail_stopped).await;
+            }
+        };
         let ends = async {
             signal().await;
             tracing::info!("stopping: finishing what is in hand");
             let _ = stop.send(true);
         };
-        let (served, (), (), ()) = tokio::join!(server, loops, chats, ends);
+        let (served, (), (), (), ()) = tokio::join!(server, loops, chats, letters, ends);
         served?;
         desk.store().close().await;
         Ok(Ended::Well)

@@ -18,6 +18,7 @@ pub mod inbound;
 pub mod kits;
 pub mod lists;
 pub mod load;
+pub mod mail;
 pub mod morning;
 pub mod notices;
 mod once;

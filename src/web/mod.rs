@@ -3,8 +3,9 @@
 //! A webhook is verified before it is read, and answered after the commit. Numbers and texts never reach a log.
 
 pub mod board;
+pub mod family;
 pub mod feed;
-pub mod list;
+mod list;
 pub mod webhook;
 
 use std::sync::Arc;
@@ -46,6 +47,8 @@ pub fn router(web: Web) -> Router {
     Router::new()
         .route("/sms/inbound", post(webhook::inbound))
         .route("/sms/status", post(webhook::status))
+        .route("/family/{program}/{guardian}/{mark}", get(family::show).post(family::read))
+        .route("/family/{program}/{guardian}/{mark}/stop", get(family::show).post(family::stop))
         .route("/today/{program}/{team}/{date}/{mark}", get(list::show))
         .route("/health", get(health))
         .route("/metrics", get(metrics))

@@ -364,6 +364,24 @@ fn of_es(when: &str) -> String {
     when.strip_prefix("el ").map_or_else(|| format!("de {when}"), |rest| format!("del {rest}"))
 }
 
+/// What a family was told, in a few words.
+#[must_use]
+pub const fn news_words(news: crate::trade::notice::News, language: Language) -> &'static str {
+    use crate::trade::notice::News;
+    match (news, language) {
+        (News::Held, Language::En) => "held, no practice or games for now",
+        (News::Held, Language::Es) => "en pausa, sin prácticas ni partidos por ahora",
+        (News::StepReached, Language::En) => "took the next step back to practice",
+        (News::StepReached, Language::Es) => "dio el siguiente paso para volver",
+        (News::Cleared, Language::En) => "may take part again",
+        (News::Cleared, Language::Es) => "puede volver a participar",
+        (News::HelmetOut, Language::En) => "helmet out of use",
+        (News::HelmetOut, Language::Es) => "casco fuera de uso",
+        (News::HelmetBack, Language::En) => "helmet in use again",
+        (News::HelmetBack, Language::Es) => "casco en uso de nuevo",
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

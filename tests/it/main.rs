@@ -13,6 +13,7 @@ mod drills;
 mod fake_chat;
 mod helmets;
 mod kits;
+mod mail;
 mod morning;
 mod notices;
 mod secrecy;
