@@ -5,6 +5,7 @@
 mod chat;
 mod clearance;
 mod drills;
+mod keeping;
 mod kits;
 mod notices;
 mod reconditioning;
@@ -21,6 +22,7 @@ use url::Url;
 pub use chat::{CHAT_TOKEN, Chat, Show, token_variable};
 pub use clearance::Clearing;
 pub use drills::Drills;
+pub use keeping::Keeping;
 pub use kits::Kits;
 pub use notices::{MAIL_PASSWORD, Mail, MailTls, Notices};
 pub use reconditioning::Reconditioning;
@@ -122,6 +124,8 @@ pub struct Program {
     pub notices: Notices,
     /// How it brings athletes back.
     pub clearance: Clearing,
+    /// For how long it keeps what.
+    pub keeping: Keeping,
 }
 
 /// Links in staff texts: anyone who has one can read that team's list on that day, and nothing else.
@@ -333,6 +337,8 @@ struct ProgramTable {
     notices: notices::NoticesTable,
     #[serde(default)]
     clearance: clearance::ClearanceTable,
+    #[serde(default)]
+    keeping: keeping::KeepingTable,
     teams: BTreeMap<String, TeamTable>,
 }
 
@@ -523,6 +529,7 @@ impl Reader<'_> {
             kits: self.kits(&key("kits"), table.kits)?,
             reconditioning: self.reconditioning(&key("reconditioning"), table.reconditioning)?,
             notices: self.notices(&key("notices"), table.notices)?,
+            keeping: self.keeping(&key("keeping"), table.keeping)?,
             clearance: self.clearance(&key("clearance"), table.clearance)?,
         })
     }

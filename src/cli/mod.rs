@@ -6,10 +6,12 @@ pub mod due;
 pub mod export;
 pub mod import;
 pub mod init;
+pub mod keep;
 pub mod key;
 pub mod open;
 pub mod plan;
 pub mod read;
+pub mod record;
 pub mod serve;
 pub mod tick;
 pub mod today;
@@ -67,6 +69,20 @@ enum Command {
     Plan(plan::Args),
     /// Write out what was learned, as JSON lines.
     Export(export::Args),
+    /// Verify the record, or write it out.
+    Record(record::Args),
+    /// Say what is older than it is kept, and delete it.
+    #[command(after_help = "Example:\n  browline purge\n  browline purge --delete")]
+    Purge(keep::Purge),
+    /// Delete an athlete's data on request; the record keeps a gap that is counted.
+    #[command(after_help = "Example:\n  browline forget jonah-vega --reason 'asked by the family'")]
+    Forget(keep::Forget),
+    /// Write a consistent copy of everything to a file, while serving.
+    #[command(after_help = "Example:\n  browline backup 2026-09-15.backup")]
+    Backup(keep::Backup),
+    /// Read a backup into an empty database, of either engine.
+    #[command(after_help = "Example:\n  browline restore 2026-09-15.backup")]
+    Restore(keep::Restore),
     /// Read replies from standard input, one a line, and say what each means.
     #[command(after_help = "Example:\n  echo 'strap busted n 2' | browline read --json")]
     Read(read::Args),
@@ -97,6 +113,11 @@ pub fn run() -> ExitCode {
         Command::Due(args) => due::run(&cli.config, args),
         Command::Plan(args) => plan::run(&cli.config, &args),
         Command::Export(args) => export::run(&cli.config, args),
+        Command::Record(args) => record::run(&cli.config, args),
+        Command::Purge(args) => keep::purge(&cli.config, &args),
+        Command::Forget(args) => keep::forget(&cli.config, &args),
+        Command::Backup(args) => keep::backup(&cli.config, &args),
+        Command::Restore(args) => keep::restore(&cli.config, &args),
         Command::Read(args) => read::run(args),
     };
     match outcome {

@@ -15,6 +15,7 @@ pub mod feed;
 pub mod helmets;
 pub mod import;
 pub mod inbound;
+pub mod keeping;
 pub mod kits;
 pub mod lists;
 pub mod load;

@@ -5,6 +5,7 @@
 //! shared; what differs between the engines is in [`table`].
 
 pub mod chat;
+pub mod copy;
 pub mod queries;
 pub mod rows;
 pub mod seal;
@@ -372,6 +373,13 @@ impl Tx {
     pub async fn numbers(&mut self, sql: &'static str, args: Vec<Arg>) -> Result<Vec<i64>> {
         let dialect = self.dialect();
         let sql = text(dialect, sql.to_owned(), || table::expand(sql, dialect));
+        Ok(match &mut self.on {
+            On::Sqlite(tx) => bound!(sqlx::query_scalar(sql), args).fetch_all(&mut **tx).await?,
+            On::Postgres(tx) => bound!(sqlx::query_scalar(sql), args).fetch_all(&mut **tx).await?,
+        })
+    }
+
+    async fn fetch(&mut self, sql: &'static str, args: Vec<Arg>) -> Result<Vec<String>> {
         Ok(match &mut self.on {
             On::Sqlite(tx) => bound!(sqlx::query_scalar(sql), args).fetch_all(&mut **tx).await?,
             On::Postgres(tx) => bound!(sqlx::query_scalar(sql), args).fetch_all(&mut **tx).await?,

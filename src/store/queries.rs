@@ -23,6 +23,7 @@ macro_rules! args {
 pub mod board;
 pub mod clearance;
 pub mod drills;
+pub mod keeping;
 pub mod kits;
 pub mod notices;
 

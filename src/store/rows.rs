@@ -283,6 +283,9 @@ pub struct RecordLine {
     pub previous: String,
     /// Hash of this line.
     pub hash: String,
+    /// Its words were erased on request; the hash is that of what they were.
+    #[serde(default)]
+    pub erased: bool,
 }
 
 /// Something scheduled that has been done, or that was missed: it is not done again.

@@ -5,7 +5,7 @@ use super::rows::{
     EarlyStatus, Feed, Happening, InMessage, Interpretation, Mail, Number, OutMessage, ProgramRow, RecordLine, Sender,
     Session, SignIn,
 };
-use super::table::{Kind, Table};
+use super::table::{Dialect, Kind, Table};
 use crate::trade::clearance::{CheckIn, Clearance, Course, CourseEntry};
 use crate::trade::drill::{Absence, Drill, Venue};
 use crate::trade::kit::{Kit, Stock, StockMove};
@@ -14,6 +14,16 @@ use crate::trade::morning::MorningCheck;
 use crate::trade::notice::{Address, ConsentAsk, FamilyChoice, Notice};
 use crate::trade::queue::{Hold, Item};
 use crate::trade::roster::{Athlete, Consent, Event, Guardian, Guardianship, Helmet, StaffMember};
+
+/// How a table is copied.
+pub(super) struct Copied {
+    /// Its name.
+    pub(super) table: &'static str,
+    /// Rows as JSON, so many (`$1`) from the one with a number (`$2`) on.
+    pub(super) select: String,
+    /// Puts a JSON array of rows (`$1`).
+    pub(super) insert: String,
+}
 
 macro_rules! tables {
     ($($type:ty = $name:literal ($($key:ident),+) { $($column:ident: $kind:ident),+ $(,)? })+) => {$(
@@ -28,6 +38,19 @@ macro_rules! tables {
         #[must_use]
         pub fn all() -> Vec<(&'static str, &'static [&'static str], &'static [(&'static str, Kind)])> {
             vec![$((<$type>::NAME, <$type>::KEY, <$type>::COLUMNS)),+]
+        }
+
+        /// Every table with what reads its rows as JSON, as they lie there, and what puts such rows back.
+        pub(super) fn copied(dialect: Dialect) -> Vec<Copied> {
+            vec![$(Copied {
+                table: <$type>::NAME,
+                select: format!(
+                    "{} ORDER BY {} LIMIT $1 OFFSET $2",
+                    <$type>::select(dialect),
+                    <$type>::KEY.join(", "),
+                ),
+                insert: <$type>::insert(dialect),
+            }),+]
         }
     };
 }
@@ -148,7 +171,7 @@ tables! {
     }
     RecordLine = "record" (program, seq) {
         program: Text, seq: Int, at: Int, who: Text, what: Text, subject: Text, why: Sealed, message: Text,
-        previous: Text, hash: Text,
+        previous: Text, hash: Text, erased: Bool,
     }
     Happening = "happening" (program, id) { program: Text, id: Text, at: Int, outcome: Text }
     Interpretation = "interpretation" (program, id) {

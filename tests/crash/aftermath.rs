@@ -3,9 +3,9 @@
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::ops::RangeInclusive;
 
-use browline::desk::record::first_broken;
+use browline::desk::record::verify;
 use browline::store::Store;
-use browline::store::rows::{Happening, OutMessage, OutState, Purpose, RecordLine};
+use browline::store::rows::{Happening, OutMessage, OutState, ProgramRow, Purpose, RecordLine};
 use browline::trade::morning::{CheckState, MorningCheck};
 use browline::trade::queue::{Hold, HoldKind, Item, Queue};
 use browline::trade::roster::ProgramId;
@@ -38,6 +38,7 @@ pub struct Aftermath<'a> {
     holds: Vec<Hold>,
     checks: Vec<MorningCheck>,
     record: Vec<RecordLine>,
+    head: ProgramRow,
     happenings: Vec<Happening>,
 }
 
@@ -67,6 +68,7 @@ impl<'a> Aftermath<'a> {
             holds: tx.holds_open(&program).await.unwrap(),
             checks: tx.checks_on_day(&program, day).await.unwrap(),
             record: tx.record(&program).await.unwrap(),
+            head: tx.record_head(&program).await.unwrap(),
             happenings: tx.happened(&program, &STEPS).await.unwrap(),
         }
     }
@@ -207,8 +209,8 @@ impl<'a> Aftermath<'a> {
         if done != STEPS.len() {
             wrong.push(format!("{done} steps were done: {:?}", self.happenings));
         }
-        if let Some(broken) = first_broken(&self.record) {
-            wrong.push(format!("the record is broken at {broken:?}"));
+        if let Err(broken) = verify(&self.record, &self.head) {
+            wrong.push(format!("the record is broken: {broken}"));
         }
         let mut told: BTreeMap<&str, usize> = BTreeMap::new();
         for line in self.record.iter().filter(|line| line.what == "heard") {

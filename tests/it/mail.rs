@@ -98,7 +98,9 @@ async fn converse(stream: tokio::net::TcpStream, busy: bool, got: Arc<Mutex<Vec<
 
 async fn world(engine: Engine) -> World {
     let config = format!("[server]\npublic_url = \"{PUBLIC}\"\n{CONFIG}");
-    let world = World::empty_with(engine, &config, |key| (key == browline::config::CARRIER_TOKEN).then(|| "token".to_owned())).await;
+    let world =
+        World::empty_with(engine, &config, |key| (key == browline::config::CARRIER_TOKEN).then(|| "token".to_owned()))
+            .await;
     let mut all = roster();
     all.retain(|file| file.name != "guardians.csv");
     all.extend(files(&[("guardians.csv", GUARDIANS_BY_MAIL)]));

@@ -12,6 +12,7 @@ mod drills;
 #[path = "../support/fake_chat.rs"]
 mod fake_chat;
 mod helmets;
+mod keeping;
 mod kits;
 mod mail;
 mod morning;

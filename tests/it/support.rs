@@ -299,10 +299,8 @@ impl World {
 
     /// The record holds together.
     pub async fn record_holds(&self) {
-        let mut tx = self.desk.store().read().await.unwrap();
-        let lines = tx.record(&self.program).await.unwrap();
-        assert!(!lines.is_empty());
-        assert_eq!(browline::desk::record::first_broken(&lines), None, "{:?}", self.engine);
+        let holds = self.desk.verify_record(&self.program).await.unwrap();
+        assert!(holds.as_ref().is_ok_and(|holds| holds.lines > 0), "{:?}: {holds:?}", self.engine);
     }
 }
 

@@ -128,7 +128,7 @@ mod tests {
 
     #[test]
     fn every_word_has_to_belong_to_it() {
-        let step = |text: &str| read(text).map(|(who, asked)| (who, asked));
+        let step = read;
         assert_eq!(step("12 step 3"), Some(("12".into(), Asked::Step(3))));
         assert_eq!(step("#12 paso 3."), Some(("12".into(), Asked::Step(3))));
         assert_eq!(step("12 worse 2 30min"), Some(("12".into(), Asked::Worse(Worsening { points: 2, minutes: 30 }))));
