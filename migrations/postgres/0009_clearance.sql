@@ -5,7 +5,7 @@ CREATE TABLE course (
     id TEXT NOT NULL, -- athlete and the moment that the hold began
     athlete TEXT NOT NULL,
     category TEXT, -- sealed
-    progression TEXT,
+    progression TEXT, -- sealed
     step BIGINT NOT NULL,
     since BIGINT NOT NULL,
     ready BOOLEAN NOT NULL,
@@ -25,7 +25,7 @@ CREATE TABLE course_entry (
     course TEXT NOT NULL,
     athlete TEXT NOT NULL,
     at BIGINT NOT NULL,
-    what TEXT NOT NULL,
+    what TEXT NOT NULL, -- sealed
     step BIGINT NOT NULL,
     who TEXT NOT NULL,
     words TEXT, -- sealed
@@ -44,7 +44,7 @@ CREATE TABLE clearance (
     recorded_by TEXT NOT NULL,
     second TEXT,
     second_at BIGINT,
-    withdrawn_at BIGINT, -- symptoms came back before the second person confirmed
+    withdrawn_at BIGINT, -- before the second person confirmed
     stands BOOLEAN NOT NULL,
     PRIMARY KEY (program, id)
 );
@@ -57,7 +57,7 @@ CREATE TABLE check_in (
     athlete TEXT NOT NULL,
     sent_at BIGINT NOT NULL,
     phone TEXT NOT NULL,
-    state TEXT NOT NULL CHECK (state IN ('sent', 'well', 'symptoms', 'unclear')),
+    state TEXT NOT NULL, -- sealed
     answered_at BIGINT,
     words TEXT, -- sealed
     PRIMARY KEY (program, date, athlete)

@@ -5,7 +5,7 @@ CREATE TABLE course (
     id TEXT NOT NULL, -- athlete and the moment that the hold began
     athlete TEXT NOT NULL,
     category TEXT, -- sealed
-    progression TEXT,
+    progression TEXT, -- sealed
     step INTEGER NOT NULL,
     since INTEGER NOT NULL,
     ready INTEGER NOT NULL CHECK (ready IN (0, 1)),
@@ -25,7 +25,7 @@ CREATE TABLE course_entry (
     course TEXT NOT NULL,
     athlete TEXT NOT NULL,
     at INTEGER NOT NULL,
-    what TEXT NOT NULL,
+    what TEXT NOT NULL, -- sealed
     step INTEGER NOT NULL,
     who TEXT NOT NULL,
     words TEXT, -- sealed
@@ -44,7 +44,7 @@ CREATE TABLE clearance (
     recorded_by TEXT NOT NULL,
     second TEXT,
     second_at INTEGER,
-    withdrawn_at INTEGER, -- symptoms came back before the second person confirmed
+    withdrawn_at INTEGER, -- before the second person confirmed
     stands INTEGER NOT NULL CHECK (stands IN (0, 1)),
     PRIMARY KEY (program, id)
 ) STRICT;
@@ -57,7 +57,7 @@ CREATE TABLE check_in (
     athlete TEXT NOT NULL,
     sent_at INTEGER NOT NULL,
     phone TEXT NOT NULL,
-    state TEXT NOT NULL CHECK (state IN ('sent', 'well', 'symptoms', 'unclear')),
+    state TEXT NOT NULL, -- sealed
     answered_at INTEGER,
     words TEXT, -- sealed
     PRIMARY KEY (program, date, athlete)

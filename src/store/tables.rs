@@ -141,18 +141,18 @@ tables! {
         closed_by: Text,
     }
     Course = "course" (program, id) {
-        program: Text, id: Text, athlete: Text, category: Sealed, progression: Text, step: Int, since: Int, ready: Bool,
+        program: Text, id: Text, athlete: Text, category: Sealed, progression: Sealed, step: Int, since: Int, ready: Bool,
         check_in: Bool, opened_at: Int, opened_by: Text, closed_at: Int, entries: Int,
     }
     CourseEntry = "course_entry" (program, id) {
-        program: Text, id: Text, course: Text, athlete: Text, at: Int, what: Text, step: Int, who: Text, words: Sealed,
+        program: Text, id: Text, course: Text, athlete: Text, at: Int, what: Sealed, step: Int, who: Text, words: Sealed,
     }
     Clearance = "clearance" (program, id) {
         program: Text, id: Text, course: Text, athlete: Text, ends_hold: Bool, decision: SealedJson, at: Int,
         recorded_by: Text, second: Text, second_at: Int, withdrawn_at: Int, stands: Bool,
     }
     CheckIn = "check_in" (program, date, athlete) {
-        program: Text, date: Text, athlete: Text, sent_at: Int, phone: Text, state: Text, answered_at: Int,
+        program: Text, date: Text, athlete: Text, sent_at: Int, phone: Text, state: Sealed, answered_at: Int,
         words: Sealed,
     }
     Number = "number" (program, phone) {

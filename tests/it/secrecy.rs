@@ -1,7 +1,9 @@
 //! What a stolen database shows: no medical word, and nothing that anybody typed.
 
+use browline::desk::clearance::record::Act;
 use browline::store::Store;
 use browline::store::tables;
+use browline::trade::roster::AthleteId;
 
 use crate::on_both_engines;
 use crate::support::*;
@@ -31,12 +33,16 @@ on_both_engines! {
         world.text(NOAH, "im puking").await;
         world.text(ANA, "got 55").await;
         world.text(LUIS, "strap busted").await;
-        world.through("15T09:00:00").await;
+        let ana = world.desk.store().read().await.unwrap().staff(&world.program).await.unwrap().remove(0);
+        let open = Act::Open { category: Some("possible concussion".into()), progression: Some("concussion".into()), check_in: true };
+        world.desk.record_way(&world.program, &ana, (&AthleteId::from("a3"), &open), "k1", world.clock.now()).await.unwrap().unwrap();
+        world.through("16T08:10:00").await;
+        world.text(IVAN, "headache again").await;
         // It is all there for whoever has the key.
         assert!(world.got(ANA).iter().any(|text| text.contains("my head hurts")), "{:?}", world.got(ANA));
         let open = laid_open(&world).await;
         assert!(open.contains("Mara"), "it is the database that was looked into");
-        for word in ["head hurts", "dizzy", "puking", "symptom", "concussion", "strap busted", "illness"] {
+        for word in ["head hurts", "dizzy", "puking", "symptom", "concussion", "headache", "strap busted", "illness"] {
             assert!(!open.contains(word), "{word}: {}", around(&open, word));
         }
         assert!(open.replace("\"\"", "\"").contains("[\"strap\"]"), "helmet flags stay plain, for the season's counts");
