@@ -170,3 +170,25 @@ on_both_engines! {
         }
     }
 }
+
+on_both_engines! {
+    async fn families_show_who_knows_and_who_has_not_agreed(world) {
+        staffed(&world).await;
+        world.to("15T06:45:00").await;
+        world.text(IVAN, "me duele la cabeza").await;
+        world.to("15T08:01:00").await;
+        let router = board(&world);
+        let ana = Visitor::signed_in(&world, &router, ANA).await;
+        let page = unescaped(&ana.get("/board/families").await.body);
+        assert!(page.contains("Rosa Soto") && page.contains("no answer yet"), "{page}");
+        assert!(page.contains("#40 Sam Okafor</strong>: never asked") && page.contains("#21 Theo Lind</strong>: no phone"), "{page}");
+        for word in ["concussion", "cabeza", "symptom"] {
+            assert!(!page.contains(word), "{word}: {page}");
+        }
+        world.text(ROSA, "recibido").await;
+        assert!(ana.get("/board/families").await.body.contains("acknowledged"));
+        let csrf = ana.get("/board/families").await.csrf();
+        let asked = ana.post("/board/families/ask", &[("csrf", &csrf), ("person", "a6")]).await;
+        assert_eq!(asked.status, StatusCode::UNPROCESSABLE_ENTITY, "a minor without a parent's number: {}", asked.body);
+    }
+}

@@ -22,6 +22,8 @@ const EXPECTED: &[(&str, Method, &str)] = &[
     ("/board/trainer/act", Method::POST, "T"),
     ("/board/clearance", Method::GET, "T"),
     ("/board/clearance/{id}", Method::GET, "T"),
+    ("/board/families", Method::GET, "TA"),
+    ("/board/families/ask", Method::POST, "TA"),
     ("/board/messages", Method::GET, "TEA"),
     ("/board/season", Method::GET, "TEA"),
     ("/board/settings", Method::GET, "TEA"),

@@ -8,6 +8,7 @@
 pub mod athlete;
 pub mod clearance;
 pub mod drills;
+pub mod families;
 pub mod helmets;
 pub mod kits;
 pub mod messages;

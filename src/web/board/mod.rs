@@ -10,6 +10,7 @@ mod charts;
 mod clearance;
 mod coming;
 mod drills;
+mod families;
 mod guard;
 mod helmets;
 mod kits;
@@ -58,6 +59,7 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("way.html", include_str!("../../../templates/board/way.html")),
     ("decision.html", include_str!("../../../templates/board/decision.html")),
     ("paper.html", include_str!("../../../templates/board/paper.html")),
+    ("families.html", include_str!("../../../templates/board/families.html")),
     ("kits.html", include_str!("../../../templates/board/kits.html")),
     ("orders.html", include_str!("../../../templates/board/orders.html")),
     ("coming.html", include_str!("../../../templates/board/coming.html")),
@@ -170,6 +172,8 @@ pub fn router(board: Board) -> Router {
         .route("/board/act", post(acts::act))
         .route("/board/trainer", get(pages::trainer))
         .route("/board/trainer/act", post(acts::trainer_act))
+        .route("/board/families", get(families::page))
+        .route("/board/families/ask", post(families::ask))
         .route("/board/clearance", get(clearance::page))
         .route("/board/clearance/{id}", get(clearance::one).post(clearance::record))
         .route("/board/messages", get(pages::messages))

@@ -23,6 +23,9 @@ const PAGES: &[(&str, &str, &str)] = &[
     ("/board", ANA, "Athletic trainer"),
     ("/board/trainer", ANA, "Replies to make sense of"),
     ("BODY", ANA, "Replies"),
+    ("/board/clearance", ANA, "A licensed clinician decides"),
+    ("WAY", ANA, "needs a determination"),
+    ("/board/families", ANA, "Have not agreed to texts"),
     ("/board/availability", COACH, "May not take part"),
     ("/board/messages", DENISE, "Newest messages"),
 ];
@@ -50,6 +53,11 @@ async fn axe_core_has_nothing_against_any_page() {
         }
         let path = match *page {
             "ATHLETE" => athlete_page(&scene, "#54").await,
+            "WAY" => {
+                let athlete = athlete_page(&scene, "#71").await.replace("/board/athlete/", "");
+                open_way(&scene, &athlete).await;
+                format!("/board/clearance/{athlete}")
+            }
             "BODY" => athlete_page(&scene, "#71").await,
             page => page.to_owned(),
         };
@@ -59,6 +67,21 @@ async fn axe_core_has_nothing_against_any_page() {
     }
     assert!(complaints.is_empty(), "{}", complaints.join("\n"));
     browser.close().await;
+}
+
+async fn open_way(scene: &Scene, athlete: &str) {
+    use browline::desk::clearance::record::Act;
+    let desk = &scene.stage.desk;
+    let (program, now) = (scene.stage.program().id.clone(), scene.stage.clock.now());
+    let staff = desk.store().read().await.unwrap().staff(&program).await.unwrap();
+    let ana = staff.into_iter().find(|member| member.first == "Ana").unwrap();
+    let act = Act::Open {
+        category: Some("evaluated on the field".into()),
+        progression: Some("concussion".into()),
+        check_in: true,
+    };
+    let athlete = browline::trade::roster::AthleteId::from(athlete);
+    desk.record_way(&program, &ana, (&athlete, &act), "opened", now).await.unwrap().unwrap();
 }
 
 /// The checker itself finds what is wrong: a page with a fault in it.
