@@ -13,6 +13,8 @@ use crate::rehearse::phones::router;
 use crate::rehearse::scenario::{END, LISTED, moment};
 use crate::rehearse::stage::{Options, Stage};
 use crate::rehearse::story::Told;
+use crate::rehearse::tour::tour;
+use crate::trade::roster::Language;
 use crate::web::board::{self, Board, Opening, SHARED_FOR};
 
 /// What `demo` is told.
@@ -21,6 +23,10 @@ pub struct Args {
     /// The whole morning without waiting and without a page: prints the story and ends.
     #[arg(long)]
     plain: bool,
+    /// One athlete's week from a symptom to a clearance, in this language: what the athlete, the family and the athletic
+    /// trainer read and type.
+    #[arg(long, value_name = "LANGUAGE", value_parser = ["en", "es"])]
+    story: Option<String>,
     /// Decides how the crowd answers; the same seed is the same morning.
     #[arg(long, default_value_t = 1, value_name = "NUMBER")]
     seed: u64,
@@ -42,6 +48,13 @@ fn speed(text: &str) -> Result<f64, String> {
 /// # Errors
 /// When the throw-away folder or the port cannot be used.
 pub fn run(args: Args) -> Result<Ended> {
+    if let Some(language) = &args.story {
+        let language = if language == "es" { Language::Es } else { Language::En };
+        let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
+        let story = runtime.block_on(tour(language))?;
+        say(&story.trim_end());
+        return Ok(Ended::Well);
+    }
     if args.plain {
         // One thread, so that the story follows from the seed alone.
         let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;

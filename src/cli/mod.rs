@@ -38,7 +38,7 @@ pub struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     /// Watch a practice morning with simulated phones; nothing is sent to anybody.
-    #[command(after_help = "Example:\n  browline demo\n  browline demo --plain --seed 7")]
+    #[command(after_help = "Example:\n  browline demo\n  browline demo --plain --seed 7\n  browline demo --story es")]
     Demo(demo::Args),
     /// Write a commented browline.toml and a folder of CSV templates.
     #[command(after_help = "Example:\n  browline init\n  browline init --dir season")]

@@ -10,3 +10,4 @@ pub mod scenario;
 pub mod staff;
 pub mod stage;
 pub mod story;
+pub mod tour;

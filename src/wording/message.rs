@@ -634,9 +634,10 @@ messages! {
     }
     /// Something was recorded in an athlete's way back; `next`: what is next and from when.
     CourseNoted "course_noted" 3 Medical { who: &'a str, what: &'a str, next: Option<&'a str> }
-    /// The next step of a way back may begin; `lacks`: a determination has to be on file first.
+    /// The next step of a way back may begin; `lacks`: a determination has to be on file first; `last`: it begins with a
+    /// clearance.
     StepDue "step_due" 4 Medical {
-        who: &'a str, step: usize, what: &'a str, lacks: bool, reply: &'a str, page: Option<&'a str>,
+        who: &'a str, step: usize, what: &'a str, lacks: bool, last: bool, reply: &'a str, page: Option<&'a str>,
     }
     /// Somebody is held, and nothing is on file of what follows.
     CourseMissing "course_missing" 2 Medical { who: &'a str, since: &'a str, page: Option<&'a str> }

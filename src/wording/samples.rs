@@ -451,9 +451,9 @@ fn clearance_samples(kind: Kind, words: &Spoken) -> Vec<Message<'static>> {
                 next,
             })
             .to_vec(),
-        Kind::StepDue => {
-            [true, false].map(|lacks| Message::StepDue { who, step: 2, what, lacks, reply: "12 step 2", page }).to_vec()
-        }
+        Kind::StepDue => [(true, false), (false, false), (false, true)]
+            .map(|(lacks, last)| Message::StepDue { who, step: 2, what, lacks, last, reply: "12 step 2", page })
+            .to_vec(),
         Kind::CourseMissing => vec![Message::CourseMissing { who, since: words.when, page }],
         Kind::NotRecorded => vec![Message::NotRecorded {
             who,

@@ -65,6 +65,8 @@ pub enum Not {
     NothingToConfirm,
     /// An override states no reason.
     Reason,
+    /// The last step begins with a clearance.
+    LastStep,
     /// The step may not be recorded.
     Step(Refused),
     /// The decision lacks something.
@@ -170,6 +172,10 @@ fn step(
         None => return Err(Not::NoSteps),
         Some(key) => scene.program.clearance.progression(key).cloned().ok_or(Not::NoProgression)?,
     };
+    // The last one is sport without limits: it begins with a clearance, and by that alone.
+    if to == progression.last() {
+        return Err(Not::LastStep);
+    }
     let plain = course.may_step(&progression, to, scene.now, false);
     let mut words = format!("step {to}");
     match (plain, overriding) {

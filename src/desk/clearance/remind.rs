@@ -153,11 +153,12 @@ fn tell(scene: &mut Scene<'_>, member: &StaffMember, text: &Message<'_>, key: &s
 }
 
 fn tell_step(scene: &mut Scene<'_>, athlete: &AthleteId, key: &str) {
-    let Some((course, next, what)) = scene.course(athlete).cloned().and_then(|course| {
+    let Some((course, next, what, is_last)) = scene.course(athlete).cloned().and_then(|course| {
         let progression = scene.progression(&course)?;
         let next = course.next(progression)?;
         let what = progression.rule(next.step)?.what.clone();
-        Some((course, next, what))
+        let is_last = next.step == progression.last();
+        Some((course, next, what, is_last))
     }) else {
         return;
     };
@@ -182,6 +183,7 @@ fn tell_step(scene: &mut Scene<'_>, athlete: &AthleteId, key: &str) {
             step: next.step,
             what: &what,
             lacks: next.lacks_determination,
+            last: is_last,
             reply: &reply,
             page: page.as_deref(),
         };

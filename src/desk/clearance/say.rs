@@ -28,7 +28,10 @@ pub fn next(scene: &Scene<'_>, course: &Course, language: Language) -> Option<St
         (Language::Es, Some(when)) => format!("Paso {step} lo más pronto {when}"),
         (Language::Es, None) => format!("El paso {step} puede empezar si no hay síntomas"),
     };
+    let is_last = step == progression.last();
     let lacks = match language {
+        Language::En if is_last => ", by a licensed clinician's clearance",
+        Language::Es if is_last => ", con el alta de un profesional con licencia",
         _ if !lacks_determination => "",
         Language::En => ", after a licensed clinician's determination",
         Language::Es => ", con la decisión de un profesional con licencia",
@@ -77,6 +80,10 @@ pub fn why_not(not: &Not, scene: &Scene<'_>, language: Language) -> String {
         Not::Reason => (
             "an early or skipped step needs the clinician's reason",
             "un paso antes de tiempo necesita el motivo del profesional",
+        ),
+        Not::LastStep => (
+            "the last step begins with a licensed clinician's clearance, recorded on the board",
+            "el último paso empieza con el alta de un profesional con licencia, anotada en el tablero",
         ),
         Not::Step(why) => return refused(*why, scene, language),
         Not::Lacks(lacks) => {
