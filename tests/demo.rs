@@ -246,3 +246,28 @@ async fn the_page_sends_only_what_changed_and_answers_nobody_else() {
     assert_eq!(stage.carrier.texts_of(&ana.phone), []);
     assert_eq!(ask(&page, Request::post("/type"), "phone=%2B13125550199&text=ok").await.0, StatusCode::NOT_FOUND);
 }
+
+/// README's tour is what the program prints, in both languages.
+#[test]
+fn the_tour_in_the_readme_is_what_is_printed() {
+    let readme = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/README.md")).unwrap();
+    let tour = |language: &str| {
+        let out = Command::new(env!("CARGO_BIN_EXE_browline")).args(["demo", "--story", language]).output().unwrap();
+        assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+        String::from_utf8(out.stdout).unwrap()
+    };
+    let printed = [tour("en"), tour("es")].concat();
+    let days = ["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"];
+    let told = |line: &&str| days.iter().any(|day| line.starts_with(day)) && line.get(6..7) == Some(":");
+    let lines: Vec<&str> = readme.lines().filter(told).collect();
+    assert!(lines.len() > 20, "{lines:?}");
+    for line in lines {
+        assert!(printed.lines().any(|own| own == line), "no longer printed: {line}");
+    }
+    // What families and athletes read holds no sign and no diagnosis but the care that an athlete needs.
+    for line in printed.lines().filter(|line| line.contains("Irma reads") || line.contains("Solveig reads")) {
+        for word in ["concussion", "conmoc", "symptom", "headache", "cabeza", "hurts"] {
+            assert!(!line.to_lowercase().contains(word), "{line}");
+        }
+    }
+}
