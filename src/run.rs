@@ -31,7 +31,7 @@ pub async fn chat(chat: &ChatDesk, stop: watch::Receiver<bool>) {
 }
 
 /// Sends e-mail until `stop` turns true.
-pub async fn mail(desk: &Desk, post: &dyn crate::channel::mail::Post, mut stop: watch::Receiver<bool>) {
+pub async fn mail(desk: &Desk, post: &dyn crate::desk::mail::Post, mut stop: watch::Receiver<bool>) {
     while !*stop.borrow() {
         let now = desk.clock().now();
         match desk.send_mail_due(post, now).await {

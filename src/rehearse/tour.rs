@@ -14,6 +14,7 @@ use crate::clock::Clock;
 use crate::config::Config;
 use crate::desk::clearance::record::Act;
 use crate::desk::{Desk, Identity};
+use crate::intake::SourceFile;
 use crate::store::Store;
 use crate::store::seal::Seal;
 use crate::trade::clearance::{Decision, Licence};
@@ -97,6 +98,25 @@ fn decision(on: NaiveDate, parent: Option<&str>) -> Box<Decision> {
     })
 }
 
+/// The scenario with this athlete and their family alone, and without what the tour is not about.
+fn files(athlete: &str) -> Vec<SourceFile> {
+    let own = |file: SourceFile| {
+        let text = String::from_utf8_lossy(&file.bytes).into_owned();
+        let kept = text.lines().enumerate().filter(|(nth, line)| *nth == 0 || line.contains(athlete));
+        let bytes = kept.map(|(_, line)| format!("{line}\n")).collect::<String>().into_bytes();
+        SourceFile { name: file.name, bytes }
+    };
+    scenario::files()
+        .into_iter()
+        .filter_map(|file| match file.name.as_str() {
+            "athletes.csv" | "guardians.csv" => Some(own(file)),
+            "staff.csv" | "venues.csv" => Some(file),
+            name if name.ends_with(".ics") => Some(file),
+            _ => None,
+        })
+        .collect()
+}
+
 struct Tour {
     desk: Desk,
     carrier: SimulatedCarrier,
@@ -126,7 +146,7 @@ pub async fn tour(language: Language) -> Result<String> {
     let wordings = [(settings.id.clone(), Wording::embedded())].into();
     let identity = Identity { worker: "demo".to_owned(), seed: 1 };
     let desk = Desk::open(store, config, wordings, Arc::new(carrier.clone()), clock.clone(), identity);
-    desk.import(&settings.id, &scenario::files(), clock.now(), false).await?;
+    desk.import(&settings.id, &files(cast.athlete), clock.now(), false).await?;
     let mut tx = desk.store().read().await?;
     let athlete = AthleteId::from(cast.athlete);
     let person = tx.athletes_named(&settings.id, [&athlete]).await?.pop().context("no such athlete")?;
