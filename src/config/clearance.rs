@@ -114,3 +114,44 @@ impl Reader<'_> {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::config::Config;
+
+    const PROGRAM: &str = "[programs.p]\nname = \"P\"\nzone = \"America/Chicago\"\nnumber = \"+1 312 555 0100\"\n\
+        contact = \"Ana\"\ncontact_phone = \"+1 312 555 0101\"\n[programs.p.teams.varsity]\nname = \"Varsity\"\n[programs.p.clearance]\n";
+
+    fn load(clearance: &str, own: &str) -> Result<super::Clearing, String> {
+        let folder = tempfile::tempdir().unwrap();
+        std::fs::write(folder.path().join("own.toml"), own).unwrap();
+        let path = folder.path().join("browline.toml");
+        std::fs::write(&path, format!("{PROGRAM}{clearance}")).unwrap();
+        let config = Config::load(&path, |_| None).map_err(|error| error.to_string())?;
+        Ok(config.programs.values().next().unwrap().clearance.clone())
+    }
+
+    const HEAT: &str = "[[progression]]\nkey = \"heat\"\nname = \"After heat\"\n[[progression.step]]\nwhat = \"light\"\nhours = 48\nworse = \"stay\"\n";
+
+    #[test]
+    fn a_clinics_own_way_back_comes_from_a_file_beside_the_settings() {
+        let settings = load("progressions = \"own.toml\"\n", HEAT).unwrap();
+        assert!(settings.progression("heat").is_some() && settings.progression("concussion").is_some());
+        let own = HEAT.replace("heat", "concussion");
+        let settings = load("progressions = \"own.toml\"\n", &own).unwrap();
+        assert_eq!(settings.progression("concussion").unwrap().last(), 1, "one of the same key takes its place");
+        let wrong = load("progressions = \"own.toml\"\n", &HEAT.replace("48", "0")).unwrap_err();
+        assert!(wrong.contains("own.toml") && wrong.contains("hours = 0"), "{wrong}");
+        assert!(load("progressions = \"gone.toml\"\n", "").unwrap_err().contains("gone.toml"));
+    }
+
+    #[test]
+    fn a_law_is_a_setting_and_what_is_no_law_is_told() {
+        assert_eq!(load("", "").unwrap().law.key, "cautious");
+        let settings = load("law = \"us-az\"\nparent = false\n", "").unwrap();
+        assert!(settings.law.may_clear.len() > 1 && !settings.law.parent);
+        assert!(load("law = \"anything\"\n", "").unwrap_err().contains("known are cautious"));
+        assert!(load("may_clear = [\"coach\"]\n", "").unwrap_err().contains("no kind of licence"));
+        assert!(load("may_clear = []\n", "").unwrap_err().contains("nobody could clear"));
+    }
+}

@@ -46,12 +46,12 @@ pub enum StoreError {
         source: serde_json::Error,
     },
     /// A sealed value does not open: it was changed, moved, or sealed with another key.
-    #[error("a sealed value of `{table}` does not open: {source}")]
+    #[error("a sealed value of `{table}` does not open: {why}")]
     Sealed {
         /// Which table.
         table: &'static str,
         /// Why.
-        source: seal::SealError,
+        why: seal::SealError,
     },
 }
 

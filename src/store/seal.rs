@@ -171,7 +171,7 @@ impl Seal {
                 if !text.starts_with(MARK) {
                     continue;
                 }
-                let plain = self.open(&place, text).map_err(|source| StoreError::Sealed { table: T::NAME, source })?;
+                let plain = self.open(&place, text).map_err(|why| StoreError::Sealed { table: T::NAME, why })?;
                 let plain = match kind {
                     Kind::Sealed => Value::String(plain),
                     _ => serde_json::from_str(&plain).map_err(wrong)?,

@@ -73,6 +73,10 @@ async fn converse(stream: tokio::net::TcpStream, busy: bool, got: Arc<Mutex<Vec<
         let answer = if data {
             if line == "." {
                 data = false;
+                if let Ok(folder) = std::env::var("BROWLINE_LETTERS") {
+                    let number = std::fs::read_dir(&folder).unwrap().count();
+                    std::fs::write(format!("{folder}/{number}.eml"), &letter).unwrap();
+                }
                 got.lock().unwrap().push(std::mem::take(&mut letter));
                 "250 taken\r\n"
             } else {
