@@ -83,11 +83,14 @@ impl Scene<'_> {
         self.holds_on(athlete).filter(|hold| hold.kind != HoldKind::Equipment).min_by_key(|hold| hold.opened_at)
     }
 
-    /// The course of the present hold.
+    /// The course of the present hold. One that was left when a trainer ended an earlier hold is not it.
     #[must_use]
     pub fn course(&self, athlete: &AthleteId) -> Option<&Course> {
+        let since = self.held_since(athlete)?.opened_at;
         let courses = &self.ways.as_ref()?.courses;
-        courses.values().find(|course| course.athlete == *athlete && course.closed_at.is_none())
+        let is_it =
+            |course: &&Course| course.athlete == *athlete && course.closed_at.is_none() && course.opened_at == since;
+        courses.values().find(is_it)
     }
 
     /// The progression that a course follows.

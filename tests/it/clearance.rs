@@ -171,3 +171,25 @@ on_both_engines! {
         }
     }
 }
+
+on_both_engines! {
+    async fn a_hold_that_the_trainer_ended_leaves_nothing_to_the_next(fresh) {
+        let world = World::new(fresh.engine).await;
+        world.to("15T06:45:00").await;
+        world.text(IVAN, "me siento enfermo, tengo fiebre").await;
+        assert_eq!(world.holds("a3").await, [HoldKind::Trainer]);
+        let act = Act::Open { category: Some("fever".into()), progression: None, check_in: true };
+        record(&world, &act).await.unwrap();
+        world.text(ANA, "55 can go").await;
+        assert_eq!(world.holds("a3").await, []);
+        world.through("17T07:00:00").await;
+        world.text(IVAN, "me duele la cabeza").await;
+        assert_eq!(world.holds("a3").await, [HoldKind::Medical]);
+        world.text(ANA, "55 way").await;
+        assert!(last(&world, ANA).contains("no way back is on file yet"), "{}", last(&world, ANA));
+        let act = Act::Open { category: None, progression: Some("concussion".into()), check_in: false };
+        record(&world, &act).await.unwrap();
+        world.text(ANA, "55 way").await;
+        assert!(last(&world, ANA).contains("rest, no step yet"), "{}", last(&world, ANA));
+    }
+}

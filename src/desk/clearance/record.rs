@@ -136,6 +136,19 @@ fn open(
     if scene.course(athlete).is_some() {
         return Err(Not::Open);
     }
+    // What an earlier hold left open is over.
+    let now = scene.now;
+    if let Some(ways) = &mut scene.ways {
+        let left: Vec<String> = ways
+            .courses
+            .values()
+            .filter(|course| course.athlete == *athlete && course.closed_at.is_none())
+            .map(|course| course.id.clone())
+            .collect();
+        for id in left {
+            ways.courses.change(&id, |course| course.closed_at = Some(now));
+        }
+    }
     let name = match progression.as_deref() {
         None => "no steps".to_owned(),
         Some(key) => scene.program.clearance.progression(key).ok_or(Not::NoProgression)?.name.clone(),
