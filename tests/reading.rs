@@ -35,6 +35,7 @@ fn replies_of_other_hands_are_read_safely() {
         ("fourth_hand.jsonl", 90),
         ("fifth_hand.jsonl", 87),
         ("sixth_hand.jsonl", 72),
+        ("seventh_hand.jsonl", 90),
         ("plain.jsonl", 95),
     ] {
         let score = score(name);
@@ -66,6 +67,7 @@ fn the_second_reader_is_the_one_that_these_replies_train() {
         "fourth_hand",
         "fifth_hand",
         "sixth_hand",
+        "seventh_hand",
         "plain",
         "portuguese",
     ];
