@@ -36,6 +36,7 @@ fn replies_of_other_hands_are_read_safely() {
         ("fifth_hand.jsonl", 87),
         ("sixth_hand.jsonl", 72),
         ("seventh_hand.jsonl", 90),
+        ("eighth_hand.jsonl", 88),
         ("plain.jsonl", 95),
     ] {
         let score = score(name);
@@ -68,6 +69,7 @@ fn the_second_reader_is_the_one_that_these_replies_train() {
         "fifth_hand",
         "sixth_hand",
         "seventh_hand",
+        "eighth_hand",
         "plain",
         "portuguese",
     ];
