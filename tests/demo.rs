@@ -32,6 +32,15 @@ fn plain(seed: &str) -> String {
 #[test]
 fn the_same_seed_prints_the_same_morning_and_another_seed_another() {
     let (first, second, other) = (plain("7"), plain("7"), plain("8"));
+    // README's excerpt is what is printed.
+    let readme = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/README.md")).unwrap();
+    let is_told =
+        |line: &&str| line.get(2..3) == Some(":") && line.get(5..6) == Some(":") && line.get(8..10) == Some("  ");
+    let told: Vec<&str> = readme.lines().filter(is_told).collect();
+    assert!(told.len() > 12, "{told:?}");
+    for line in told {
+        assert!(first.lines().any(|own| own == line), "no longer printed: {line}");
+    }
     assert_eq!(first, second);
     assert_ne!(first.lines().skip(1).collect::<Vec<_>>(), other.lines().skip(1).collect::<Vec<_>>());
 }
