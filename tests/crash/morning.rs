@@ -25,7 +25,7 @@ const KILLS: usize = 12;
 /// A process lives at most this long before it is killed, in milliseconds of real time.
 const LONGEST_LIFE: u32 = 1_200;
 /// All has arrived this long after the last start, in real time, or something is wrong.
-const PATIENCE: TimeDelta = TimeDelta::seconds(40);
+const PATIENCE: TimeDelta = TimeDelta::seconds(120);
 /// Between two looks at something that is awaited, in real time.
 const LOOK: TimeDelta = TimeDelta::milliseconds(20);
 /// Phones that send at the same time.
