@@ -50,6 +50,8 @@ pub struct FamilyPage {
     pub notices: Vec<(String, String, bool)>,
     /// Whether e-mail goes to this guardian.
     pub mailed: bool,
+    /// Whom to call, and the number.
+    pub contact: (String, String),
 }
 
 impl Desk {
@@ -216,6 +218,7 @@ impl Desk {
                 })
                 .collect(),
             mailed: person.email.is_some() && !stopped,
+            contact: (settings.contact.clone(), super::scene::phone_words(&settings.contact_phone)),
         }))
     }
 

@@ -78,6 +78,8 @@ fn render(shown: &FamilyPage, address: &str, done: Option<Done>) -> Result<Strin
         notices => &shown.notices,
         waits => shown.notices.iter().any(|(_, _, waits)| *waits),
         mailed => shown.mailed,
+        contact => &shown.contact.0,
+        contact_phone => &shown.contact.1,
         address,
         read => matches!(done, Some(Done::Read)),
         stopped => matches!(done, Some(Done::Stopped)),

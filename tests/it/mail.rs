@@ -162,6 +162,7 @@ on_both_engines! {
         let (status, shown) = ask(&world, "GET", &page, "").await;
         assert_eq!(status, StatusCode::OK);
         assert!(shown.contains("Ivan") && shown.contains("en pausa") && shown.contains("Lo he leído"), "{shown}");
+        assert!(shown.contains("llame a Ana, 312-555-0101"), "{shown}");
         assert_eq!(ask(&world, "GET", &format!("{}0", page), "").await.0, StatusCode::NOT_FOUND, "a guessed mark");
         let (status, shown) = ask(&world, "POST", &page, "").await;
         assert_eq!(status, StatusCode::OK);
