@@ -156,9 +156,12 @@ impl Store {
         };
         let store = Self { engine, seal };
         store.migrate().await?;
-        // A wrong key is found now, not in the middle of a morning.
-        let mut tx = store.read().await?;
-        tx.select::<rows::RecordLine>("WHERE why IS NOT NULL LIMIT 1", Vec::new()).await?;
+        // A wrong key, or none where one was used, is found now, not in the middle of a morning.
+        const HEADS: &str = "WHERE (program, seq) IN (SELECT program, record_seq FROM program)";
+        let heads = store.read().await?.select::<rows::RecordLine>(HEADS, Vec::new()).await?;
+        if store.seal.is_none() && heads.iter().any(|line| seal::looks_sealed(&line.why)) {
+            return Err(StoreError::Sealed { table: "record", why: seal::SealError::OtherKey });
+        }
         Ok(store)
     }
 

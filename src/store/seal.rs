@@ -183,6 +183,11 @@ impl Seal {
     }
 }
 
+/// Whether a text lies there sealed.
+pub(super) fn looks_sealed(text: &str) -> bool {
+    text.starts_with(MARK)
+}
+
 /// The sealed columns of a table.
 fn sealed<T: Table>() -> impl Iterator<Item = &'static (&'static str, Kind)> {
     T::COLUMNS.iter().filter(|(_, kind)| matches!(kind, Kind::Sealed | Kind::SealedJson | Kind::Flags))

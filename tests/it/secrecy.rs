@@ -15,8 +15,8 @@ async fn laid_open(world: &World) -> String {
         let bytes = [read(path.to_owned()), read(format!("{path}-wal"))].concat();
         return String::from_utf8_lossy(&bytes).into_owned();
     }
-    let store = Store::open(&world.address).await.unwrap();
-    let mut tx = store.read().await.unwrap();
+    // The columns are taken as texts: nothing of them is opened.
+    let mut tx = world.desk.store().read().await.unwrap();
     let mut all = String::new();
     for (table, _, _) in tables::all() {
         let sql: &'static str = Box::leak(format!("SELECT CAST(t.* AS TEXT) FROM {table} t").into_boxed_str());
@@ -56,6 +56,8 @@ on_both_engines! {
         let strange = browline::store::seal::Seal::of(&[9; 32]);
         let told = Store::open_with(&world.address, Some(strange)).await.unwrap_err().to_string();
         assert!(told.contains("sealed with another key"), "{told}");
+        let told = Store::open(&world.address).await.unwrap_err().to_string();
+        assert!(told.contains("does not open"), "without any, nothing sealed is taken for words: {told}");
     }
 }
 

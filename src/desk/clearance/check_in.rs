@@ -45,6 +45,7 @@ pub fn answer(scene: &mut Scene<'_>, message: &InMessage, athlete: &AthleteId, t
             if !item.replies.contains(&text.to_owned()) {
                 item.replies.push(text.to_owned());
             }
+            item.photos.extend(message.photos.iter().cloned());
             scene.items.put(item.id.clone(), item);
             thank(scene, message, athlete, false);
             true

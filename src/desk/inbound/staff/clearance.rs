@@ -9,7 +9,7 @@ use crate::desk::scene::Scene;
 use crate::store::rows::InMessage;
 use crate::store::{Result, Tx};
 use crate::trade::clearance::Worsening;
-use crate::trade::roster::{AthleteId, StaffMember};
+use crate::trade::roster::{AthleteId, Language, StaffMember};
 use crate::wording::Message;
 
 /// What such a text asks for.
@@ -40,7 +40,7 @@ fn read(text: &str) -> Option<(String, Asked)> {
                 minutes: minutes.parse().ok()?,
             })
         }
-        ["way" | "back" | "regreso" | "plan"] => Asked::Way,
+        ["way" | "regreso" | "plan"] => Asked::Way,
         ["clear" | "cleared" | "alta" | "autorizado"] | ["is", "cleared"] => Asked::Clear,
         _ => return None,
     };
@@ -83,8 +83,12 @@ pub fn obey(scene: &mut Scene<'_>, message: &InMessage, member: &StaffMember, te
             .filter_map(|id| scene.athletes.get(id))
             .map(|person| format!("{} {} ({})", person.first, person.last, person.team))
             .collect();
-        let options = names.join(", ");
-        answer(scene, message, member, &Message::WhichItem { options: &options });
+        let names = names.join(", ");
+        let why = match member.language {
+            Language::En => format!("which one? Write the last name in its place: {names}"),
+            Language::Es => format!("¿cuál? Escriba el apellido en su lugar: {names}"),
+        };
+        answer(scene, message, member, &Message::NotRecorded { who: &who, why: &why });
         return true;
     };
     let label = scene.who(athlete);
@@ -134,9 +138,16 @@ mod tests {
         assert_eq!(step("12 worse 2 30min"), Some(("12".into(), Asked::Worse(Worsening { points: 2, minutes: 30 }))));
         assert_eq!(step("ivan worse"), Some(("ivan".into(), Asked::Worse(WORSE))));
         assert_eq!(step("12 cleared"), Some(("12".into(), Asked::Clear)));
-        for other in
-            ["12 step", "12 step three", "12 worse 11 30", "12 step 3 and fine", "12", "step 3", "12 done new strap"]
-        {
+        for other in [
+            "12 step",
+            "12 step three",
+            "12 back",
+            "12 worse 11 30",
+            "12 step 3 and fine",
+            "12",
+            "step 3",
+            "12 done new strap",
+        ] {
             assert_eq!(step(other), None, "{other}");
         }
     }
