@@ -91,13 +91,13 @@ pub struct Reading {
 /// Reads one reply. Never fails; time grows with the length of the text.
 #[must_use]
 pub fn read(text: &str) -> Reading {
-    second::look(text, first(text))
+    let folded = fold::fold(text);
+    second::look(text, &folded, first(text, &folded))
 }
 
 /// The reading by lexicon and grammar alone.
-fn first(text: &str) -> Reading {
-    let folded = fold::fold(text);
-    let lexicon = languages::languages().of_reply(&folded);
+fn first(text: &str, folded: &fold::Folded) -> Reading {
+    let lexicon = languages::languages().of_reply(folded);
     let tokens = folded.tokens(text, lexicon);
     let mut items = lex::items(&tokens, lexicon);
     let lang = lex::language(&items, lexicon);

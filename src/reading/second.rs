@@ -5,6 +5,9 @@
 //! concussion to a reply that the first reader could not place or took for something else. Neither ever grants anything,
 //! so that a gap in the lexicons has to get past a reader that does not share them.
 
+use std::sync::OnceLock;
+
+use super::fold::Folded;
 use super::score::Labelled;
 use super::{Evidence, Kind, Reading, fold};
 use crate::trade::flag::{Flag, Flags};
@@ -26,25 +29,24 @@ pub const FLAGGED_AND_LIKE_A_SYMPTOM: f32 = 0.85;
 
 /// The reading as it stands after the second reader has seen the text.
 #[must_use]
-pub(super) fn look(text: &str, reading: Reading) -> Reading {
+pub(super) fn look(text: &str, folded: &Folded, reading: Reading) -> Reading {
     // What is flagged already, with the worst, or is a plain word of control, needs no second opinion.
     if reading.kind == Kind::Control || reading.flags.contains(Flag::Symptom) {
         return reading;
     }
-    revised(TRAINED, text, reading)
+    static MODELS: OnceLock<Models> = OnceLock::new();
+    revised(MODELS.get_or_init(|| Models::of(TRAINED)), text, folded, reading)
 }
 
-fn revised(models: &[u8], text: &str, mut reading: Reading) -> Reading {
-    let folded = fold::fold(text);
-    if words(&folded).count() < FEWEST_TOKENS {
+fn revised(models: &Models, text: &str, folded: &Folded, mut reading: Reading) -> Reading {
+    if words(folded).take(FEWEST_TOKENS).count() < FEWEST_TOKENS {
         return reading;
     }
-    let features = features(&folded);
-    let (off, symptom) = models.split_at(MODEL.min(models.len()));
+    let opinion = models.opinion(folded);
     let enough = if reading.kind == Kind::Flagged { FLAGGED_AND_LIKE_A_SYMPTOM } else { TOO_LIKE_A_SYMPTOM };
-    let like_a_symptom = probability(symptom, &features) >= enough;
+    let like_a_symptom = opinion.symptom() >= enough;
     let says = match reading.kind {
-        Kind::AllClear if like_a_symptom || probability(off, &features) >= TOO_DOUBTFUL => {
+        Kind::AllClear if like_a_symptom || opinion.off() >= TOO_DOUBTFUL => {
             reading.kind = Kind::Unclear;
             "second reader: doubt"
         }
@@ -62,8 +64,78 @@ fn revised(models: &[u8], text: &str, mut reading: Reading) -> Reading {
     reading
 }
 
+/// Both models, made ready for reading.
+struct Models {
+    off: Scale,
+    symptom: Scale,
+    /// The weights of each bucket in the one and in the other, side by side: most buckets are far from each other.
+    weights: Box<[[i8; 2]]>,
+}
+
+/// What turns a sum of weights into a probability.
+#[derive(Clone, Copy)]
+struct Scale {
+    scale: f32,
+    bias: f32,
+}
+
+/// What the models make of one reply.
+struct Opinion<'a> {
+    models: &'a Models,
+    /// Sums of weights: as `Models::weights` has them.
+    sums: [i32; 2],
+    features: usize,
+}
+
+impl Models {
+    fn of(trained: &[u8]) -> Self {
+        let (off, symptom) = trained.split_at(MODEL.min(trained.len()));
+        let weight = |model: &[u8], at: usize| model.get(HEAD + at).map_or(0, |byte| i8::from_le_bytes([*byte]));
+        let weights = (0..BUCKETS).map(|at| [weight(off, at), weight(symptom, at)]).collect();
+        Self { off: Scale::of(off), symptom: Scale::of(symptom), weights }
+    }
+
+    fn opinion(&self, folded: &Folded) -> Opinion<'_> {
+        let mut seen = [0_u64; BUCKETS / 64];
+        let mut opinion = Opinion { models: self, sums: [0; 2], features: 0 };
+        each_bucket(folded, |at| {
+            let (slot, bit) = (&mut seen[at / 64], at % 64);
+            // Whether a bucket is new is as good as random: no branch.
+            let new = !*slot >> bit & 1;
+            *slot |= 1 << bit;
+            let weights = self.weights[at].map(|weight| i32::from(weight) * new as i32);
+            opinion.sums = [opinion.sums[0] + weights[0], opinion.sums[1] + weights[1]];
+            opinion.features += new as usize;
+        });
+        opinion
+    }
+}
+
+impl Scale {
+    fn of(model: &[u8]) -> Self {
+        let number = |at: usize| model.get(at..at + 4).and_then(|b| b.try_into().ok()).map_or(0.0, f32::from_le_bytes);
+        Self { scale: number(0), bias: number(4) }
+    }
+
+    fn probability(self, sum: i32, features: usize) -> f32 {
+        logistic(self.bias + self.scale * sum as f32 / (features.max(1) as f32).sqrt())
+    }
+}
+
+impl Opinion<'_> {
+    /// How likely it is that something is off.
+    fn off(&self) -> f32 {
+        self.models.off.probability(self.sums[0], self.features)
+    }
+
+    /// How likely it is that the reply tells of a sign of concussion.
+    fn symptom(&self) -> f32 {
+        self.models.symptom.probability(self.sums[1], self.features)
+    }
+}
+
 /// The words and numerals of a reply: marks and emoji say too little here, and must not tip the scales.
-fn words(folded: &fold::Folded) -> impl Iterator<Item = fold::Token<'_>> {
+fn words(folded: &Folded) -> impl Iterator<Item = fold::Token<'_>> {
     folded.whole_tokens().filter(|token| matches!(token.shape, fold::Shape::Word | fold::Shape::Number))
 }
 
@@ -123,51 +195,80 @@ fn logistic(sum: f32) -> f32 {
     1.0 / (1.0 + (-sum).exp())
 }
 
-fn probability(model: &[u8], features: &[usize]) -> f32 {
-    let number = |at: usize| model.get(at..at + 4).and_then(|b| b.try_into().ok()).map_or(0.0, f32::from_le_bytes);
-    let (scale, bias) = (number(0), number(4));
-    let weight = |at: &usize| model.get(HEAD + at).map_or(0, |b| i32::from(i8::from_le_bytes([*b])));
-    let sum: i32 = features.iter().map(weight).sum();
-    logistic(bias + scale * sum as f32 / (features.len().max(1) as f32).sqrt())
-}
-
-/// The buckets of a reply: words, pairs of neighbours, and two to five letters of each word with its ends marked; each
-/// bucket once.
-fn features(folded: &fold::Folded) -> Vec<usize> {
+/// The buckets of a reply, in order, each once.
+fn features(folded: &Folded) -> Vec<usize> {
     let mut found = Vec::new();
-    let (mut word, mut before, mut marked) = (String::new(), String::new(), String::new());
-    let mut last = ' ';
-    for token in words(folded) {
-        before.clone_from(&word);
-        word.clear();
-        // A letter held down is one letter.
-        word.extend(token.text.chars().filter(|c| std::mem::replace(&mut last, *c) != *c || c.is_ascii_digit()));
-        last = ' ';
-        found.push(bucket(b'w', &[&word]));
-        found.push(bucket(b'p', &[&before, " ", &word]));
-        marked.clear();
-        marked.push('_');
-        marked.push_str(&word);
-        marked.push('_');
-        let ends: Vec<usize> = marked.char_indices().map(|(at, _)| at).chain([marked.len()]).collect();
-        for length in 2..=5 {
-            found.extend(ends.windows(length + 1).map(|at| bucket(b'l', &[&marked[at[0]..at[length]]])));
-        }
-    }
+    each_bucket(folded, |at| found.push(at));
     found.sort_unstable();
     found.dedup();
     found
 }
 
-/// FNV-1a (Fowler, Noll and Vo), folded to a bucket: it has to stay the same for as long as the weights do.
-fn bucket(kind: u8, parts: &[&str]) -> usize {
-    let bytes = parts.iter().flat_map(|part| part.bytes());
-    let hash = fnv(std::iter::once(kind).chain(bytes));
-    ((hash ^ (hash >> 32)) as usize) & (BUCKETS - 1)
+/// Finds the buckets of a reply, some more than once: words, pairs of neighbours, and two to five letters of each word
+/// with its ends marked.
+fn each_bucket(folded: &Folded, mut found: impl FnMut(usize)) {
+    let mut before = PAIR.and(b' ');
+    for token in words(folded) {
+        let (mut word, mut pair, mut opens_pair) = (WORD, before, PAIR);
+        let mut runs = Runs::new();
+        let mut last = ' ';
+        for letter in token.text.chars() {
+            // A letter held down is one letter.
+            if std::mem::replace(&mut last, letter) == letter && !letter.is_ascii_digit() {
+                continue;
+            }
+            for byte in letter.encode_utf8(&mut [0; 4]).bytes() {
+                (word, pair, opens_pair) = (word.and(byte), pair.and(byte), opens_pair.and(byte));
+            }
+            runs.add(letter, &mut found);
+        }
+        runs.add(MARK, &mut found);
+        found(word.bucket());
+        found(pair.bucket());
+        before = opens_pair.and(b' ');
+    }
 }
 
-fn fnv(bytes: impl Iterator<Item = u8>) -> u64 {
-    bytes.fold(0xcbf2_9ce4_8422_2325, |hash, byte| (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3))
+/// What marks the ends of a word.
+const MARK: char = '_';
+
+/// A hash as far as it has come: FNV-1a (Fowler, Noll and Vo), folded to a bucket. It has to stay the same for as long
+/// as the weights do.
+#[derive(Clone, Copy, PartialEq, Debug)]
+struct Fnv(u64);
+
+const START: Fnv = Fnv(0xcbf2_9ce4_8422_2325);
+const WORD: Fnv = START.and(b'w');
+const PAIR: Fnv = START.and(b'p');
+const LETTERS: Fnv = START.and(b'l');
+
+impl Fnv {
+    const fn and(self, byte: u8) -> Self {
+        Self((self.0 ^ byte as u64).wrapping_mul(0x0100_0000_01b3))
+    }
+
+    fn and_letter(self, letter: char) -> Self {
+        letter.encode_utf8(&mut [0; 4]).bytes().fold(self, Self::and)
+    }
+
+    const fn bucket(self) -> usize {
+        ((self.0 ^ (self.0 >> 32)) as usize) & (BUCKETS - 1)
+    }
+}
+
+/// Hashes of the last one to five letters of a word, or of all that there are so far.
+struct Runs([Fnv; 5]);
+
+impl Runs {
+    fn new() -> Self {
+        Self([LETTERS.and_letter(MARK); 5])
+    }
+
+    fn add(&mut self, letter: char, mut found: impl FnMut(usize)) {
+        let [one, two, three, four, _] = self.0;
+        self.0 = [LETTERS, one, two, three, four].map(|run| run.and_letter(letter));
+        self.0[1..].iter().for_each(|run| found(run.bucket()));
+    }
 }
 
 /// What the second reader did to replies that it had not learned from.
@@ -188,20 +289,21 @@ pub struct Trial {
 /// Learns from some replies and tries it on others.
 #[must_use]
 pub fn trial(learned: &[Labelled], tried: &[Labelled]) -> Trial {
-    let models = train(learned);
+    let models = Models::of(&train(learned));
     let mut trial = Trial::default();
     let count = |pair: &mut (usize, usize), hit: bool| *pair = (pair.0 + 1, pair.1 + usize::from(hit));
     for line in tried.iter().filter(|line| line.reading != Kind::Control) {
-        let first = super::first(&line.text);
+        let folded = fold::fold(&line.text);
+        let first = super::first(&line.text, &folded);
         let is_clear = line.reading == Kind::AllClear;
-        let second = revised(&models, &line.text, first.clone());
+        let second = revised(&models, &line.text, &folded, first.clone());
         if first.kind == Kind::AllClear {
             let pair = if is_clear { &mut trial.right_clears } else { &mut trial.wrong_clears };
             count(pair, second.kind != Kind::AllClear);
         }
         if !is_clear {
             let cleared = Reading { kind: Kind::AllClear, flags: Flags::NONE, ..first.clone() };
-            count(&mut trial.off, revised(&models, &line.text, cleared).kind != Kind::AllClear);
+            count(&mut trial.off, revised(&models, &line.text, &folded, cleared).kind != Kind::AllClear);
         }
         let added = !first.flags.contains(Flag::Symptom) && second.flags.contains(Flag::Symptom);
         if line.flags.contains(Flag::Symptom) && !line.also_ok.contains(Flag::Symptom) {
@@ -236,7 +338,8 @@ mod tests {
             .chain(off.map(|text| labelled(text, Kind::Flagged)))
             .collect();
         let models = train(&lines);
-        let off = |text: &str| probability(&models[..MODEL], &features(&fold::fold(text)));
+        let ready = Models::of(&models);
+        let off = |text: &str| ready.opinion(&fold::fold(text)).off();
         for line in &lines {
             assert_eq!(off(&line.text) > 0.5, line.reading != Kind::AllClear, "{}", line.text);
         }
@@ -247,7 +350,18 @@ mod tests {
     #[test]
     fn the_hash_is_the_published_one() {
         // The authors' test vectors: FNV-1a 64 of "foobar". From memory.
-        assert_eq!(fnv("foobar".bytes()), 0x8594_4171_f739_67e8);
+        assert_eq!("foobar".bytes().fold(START, Fnv::and), Fnv(0x8594_4171_f739_67e8));
+    }
+
+    #[test]
+    fn each_bucket_weighs_once() {
+        let models = Models::of(TRAINED);
+        for text in ["", "ok", "goooood good good 100 señor", "it it it it it", "2n5 x-ray won't 日本 👍"] {
+            let folded = fold::fold(text);
+            let (opinion, features) = (models.opinion(&folded), features(&folded));
+            let sum = |model: usize| features.iter().map(|at| i32::from(models.weights[*at][model])).sum();
+            assert_eq!((opinion.features, opinion.sums), (features.len(), [sum(0), sum(1)]), "{text}");
+        }
     }
 
     #[test]
