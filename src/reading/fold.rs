@@ -65,18 +65,21 @@ pub(super) fn fold(text: &str) -> Folded {
 }
 
 impl Folded {
-    /// The tokens in order, with numerals cut off the words they are glued to; `text` is what was folded.
-    pub(super) fn tokens(&self, text: &str, lexicon: &Lexicon) -> Vec<Token<'_>> {
-        let mut tokens = Vec::with_capacity(self.pieces.len() + 2);
+    /// Takes the tokens in order, with numerals cut off the words they are glued to; `text` is what was folded.
+    pub(super) fn each_token<'a>(&'a self, text: &str, lexicon: &Lexicon, mut take: impl FnMut(Token<'a>)) {
         for token in self.whole_tokens() {
             let mixed = token.shape == Shape::Word && token.text.bytes().any(|b| b.is_ascii_digit());
             if mixed && !lexicon.knows(token.text) {
-                unglue(token, text, &mut tokens);
+                unglue(token, text, &mut take);
             } else {
-                tokens.push(token);
+                take(token);
             }
         }
-        tokens
+    }
+
+    /// How many tokens there are before numerals are cut off.
+    pub(super) fn len(&self) -> usize {
+        self.pieces.len()
     }
 
     /// The tokens before numerals are cut off: the form that lexicon entries are kept in.
@@ -209,7 +212,7 @@ fn shape_of(c: char) -> Shape {
 }
 
 /// Splits "2n5" or "5ok" at the seams of digits and letters.
-fn unglue<'a>(token: Token<'a>, text: &str, parts: &mut Vec<Token<'a>>) {
+fn unglue<'a>(token: Token<'a>, text: &str, mut take: impl FnMut(Token<'a>)) {
     let raw = text.get(token.span.0..token.span.1);
     let exact = raw.is_some_and(|raw| raw.is_ascii() && raw.len() == token.text.len());
     let span = |from: usize, to: usize| {
@@ -220,7 +223,7 @@ fn unglue<'a>(token: Token<'a>, text: &str, parts: &mut Vec<Token<'a>>) {
     for (at, c) in token.text.char_indices() {
         let end = at + c.len_utf8();
         if end == token.text.len() || shapes(end) != shape_of(c) {
-            parts.push(Token { shape: shape_of(c), text: &token.text[from..end], span: span(from, end) });
+            take(Token { shape: shape_of(c), text: &token.text[from..end], span: span(from, end) });
             from = end;
         }
     }

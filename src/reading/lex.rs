@@ -5,8 +5,8 @@
 use std::ops::Deref;
 
 use super::Lang;
-use super::fold::{Shape, Token};
-use super::lexicon::{Entry, Lexicon, Phrase, Tag};
+use super::fold::{Folded, Shape, Token};
+use super::lexicon::{Entry, Lexicon, Numbers, Phrase, Tag};
 use super::resolve::{is_trouble, outright};
 use super::roles::{Role, Roles};
 
@@ -73,19 +73,32 @@ impl<'a> Item<'a> {
 struct Seen<'a> {
     token: Token<'a>,
     /// As typed.
-    typed: &'a [Phrase],
+    typed: Option<&'a Entry>,
     /// Its known form, or as typed.
     form: &'a str,
-    formed: &'a [Phrase],
-    /// The number of the form, or 0.
-    number: u32,
+    formed: Option<&'a Entry>,
 }
 
-/// The items of the tokens, in order.
-pub(super) fn items<'a>(tokens: &[Token<'a>], lexicon: &'a Lexicon) -> Vec<Item<'a>> {
-    let mut items = Vec::with_capacity(tokens.len());
+impl Seen<'_> {
+    /// The number of the form, or 0.
+    fn number(&self) -> u32 {
+        self.formed.or(self.typed).map_or(0, |entry| entry.number)
+    }
+
+    /// The numbers it has as a word that goes on a phrase.
+    fn numbers(&self) -> Numbers {
+        let typed = self.typed.map_or(0, |entry| entry.number);
+        // Short words are too like each other.
+        Numbers { typed, form: if self.token.text.len() > 3 { self.number() } else { typed } }
+    }
+}
+
+/// The items of the reply's tokens, in order.
+pub(super) fn items<'a>(folded: &'a Folded, text: &str, lexicon: &'a Lexicon) -> Vec<Item<'a>> {
     let mut scratch = Scratch::default();
-    let seen: Vec<Seen<'_>> = tokens.iter().map(|token| look_up(*token, lexicon, &mut scratch)).collect();
+    let mut seen: Vec<Seen<'_>> = Vec::with_capacity(folded.len() + 2);
+    folded.each_token(text, lexicon, |token| seen.push(look_up(token, lexicon, &mut scratch)));
+    let mut items = Vec::with_capacity(seen.len());
     let mut at = 0;
     while at < seen.len() {
         if let Some((length, item)) = phrase_at(&seen[at..]) {
@@ -104,35 +117,24 @@ pub(super) fn items<'a>(tokens: &[Token<'a>], lexicon: &'a Lexicon) -> Vec<Item<
 
 /// The longest entry that the tokens begin with.
 fn phrase_at<'a>(seen: &[Seen<'a>]) -> Option<(usize, Item<'a>)> {
-    let fits = |phrase: &&Phrase| {
-        phrase.words.len() <= seen.len()
-            && phrase.words[1..]
-                .iter()
-                .zip(&seen[1..])
-                .all(|(word, next)| *word == next.token.text || (next.token.text.len() > 3 && *word == next.form))
-    };
-    let phrase = seen[0].typed.iter().find(fits).or_else(|| seen[0].formed.iter().find(fits))?;
-    let length = phrase.words.len();
-    let span = (seen[0].token.span.0, seen[length - 1].token.span.1);
+    let (first, following) = seen.split_first()?;
+    let longest = |entry: &'a Entry| entry.longest(following.iter().map(Seen::numbers));
+    let phrase = first.typed.and_then(longest).or_else(|| first.formed.and_then(longest))?;
+    let length = phrase.length();
+    let span = (first.token.span.0, seen[length - 1].token.span.1);
     Some((length, Item::of(phrase, span)))
 }
 
 /// Looks a token up: as typed, and in the form that the lexicon has, by undoing stretched letters, a dropped g and an
 /// ending.
 fn look_up<'a>(token: Token<'a>, lexicon: &'a Lexicon, scratch: &mut Scratch) -> Seen<'a> {
-    let entry = lexicon.entry(token.text);
-    let typed = entry.map_or(&[][..], |(_, entry)| &entry.phrases);
-    let number = entry.map_or(0, |(_, entry)| entry.number);
-    let as_typed = Seen { token, typed, form: token.text, formed: &[], number };
-    if token.shape != Shape::Word || entry.is_some_and(|(_, entry)| entry.stands()) {
+    let typed = lexicon.entry(token.text).map(|(_, entry)| entry);
+    let as_typed = Seen { token, typed, form: token.text, formed: None };
+    if token.shape != Shape::Word || typed.is_some_and(Entry::stands) {
         return as_typed;
     }
-    known_form(token.text, lexicon, scratch).map_or(as_typed, |(form, entry)| Seen {
-        form,
-        formed: &entry.phrases,
-        number: entry.number,
-        ..as_typed
-    })
+    let known = known_form(token.text, lexicon, scratch);
+    known.map_or(as_typed, |(form, entry)| Seen { form, formed: Some(entry), ..as_typed })
 }
 
 /// Room for words that are tried.
@@ -297,7 +299,7 @@ fn lone<'a>(seen: &Seen<'a>, lexicon: &Lexicon) -> Item<'a> {
         Shape::Word => repair.map_or(Tag::Unknown, |(tag, _)| tag),
     };
     let lang = repair.and_then(|(_, lang)| lang);
-    let (word, number, roles) = (Word(seen.form), seen.number, lexicon.roles(seen.form));
+    let (word, number, roles) = (Word(seen.form), seen.number(), lexicon.roles(seen.form));
     Item { tag, word, number, roles, span: token.span, lang, guessed: repair.is_some(), points: 0, was: None }
 }
 

@@ -161,7 +161,11 @@ pub(super) enum Tag {
 #[derive(Debug, Default)]
 pub(super) struct Entry {
     /// The phrases that begin with it, longest first; itself, if it is one, is the last. None, if it only goes on others.
-    pub(super) phrases: Vec<Phrase>,
+    phrases: Vec<Phrase>,
+    /// The number of the second word of each of them; 0 for itself.
+    seconds: Vec<u32>,
+    /// A bit for each of these numbers: most words that follow begin no phrase with this one.
+    second_bits: u64,
     /// Whether a rule names it.
     in_rules: bool,
     /// Its number, from 1 on.
@@ -169,6 +173,23 @@ pub(super) struct Entry {
 }
 
 impl Entry {
+    /// The longest phrase of the word and of those that follow it.
+    pub(super) fn longest(&self, following: impl ExactSizeIterator<Item = Numbers> + Clone) -> Option<&Phrase> {
+        let next = following.clone().next().unwrap_or_default();
+        if self.second_bits & next.bits() == 0 {
+            return self.single();
+        }
+        let begun = self.seconds.iter().zip(&self.phrases).filter(|(second, _)| **second == 0 || next.is(**second));
+        begun.map(|(_, phrase)| phrase).find(|phrase| phrase.goes_on_with(following.clone()))
+    }
+
+    /// Takes the numbers of the words that follow over from the phrases.
+    fn number_seconds(&mut self) {
+        self.seconds = self.phrases.iter().map(|phrase| phrase.rest.first().copied().unwrap_or(0)).collect();
+        self.second_bits =
+            self.seconds.iter().filter(|second| **second > 0).fold(0, |bits, second| bits | bit(*second));
+    }
+
     /// The word as a phrase by itself.
     pub(super) fn single(&self) -> Option<&Phrase> {
         self.phrases.last().filter(|phrase| phrase.words.len() == 1)
@@ -180,10 +201,35 @@ impl Entry {
     }
 }
 
+/// The numbers of a word of a reply. 0 is that of no word.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Numbers {
+    pub(super) typed: u32,
+    /// In the form that the lexicon has.
+    pub(super) form: u32,
+}
+
+impl Numbers {
+    const fn is(self, number: u32) -> bool {
+        self.typed == number || self.form == number
+    }
+
+    const fn bits(self) -> u64 {
+        bit(self.typed) | bit(self.form)
+    }
+}
+
+/// The bit of a number in a set that only tells what is not there.
+const fn bit(number: u32) -> u64 {
+    1 << (number % 64)
+}
+
 /// One phrase under its first word.
 #[derive(Debug, Clone)]
 pub(super) struct Phrase {
-    pub(super) words: Vec<String>,
+    words: Vec<String>,
+    /// The numbers of its words after the first.
+    rest: Vec<u32>,
     /// The words with a space between.
     pub(super) joined: String,
     /// The number of the joined words, if a rule names them or they are one; else 0.
@@ -192,6 +238,17 @@ pub(super) struct Phrase {
     /// The one language it belongs to.
     pub(super) lang: Option<Lang>,
     pub(super) roles: Roles,
+}
+
+impl Phrase {
+    /// How many words it has.
+    pub(super) const fn length(&self) -> usize {
+        self.rest.len() + 1
+    }
+
+    fn goes_on_with(&self, following: impl ExactSizeIterator<Item = Numbers>) -> bool {
+        self.rest.len() <= following.len() && self.rest.iter().zip(following).all(|(number, word)| word.is(*number))
+    }
 }
 
 /// One element of a rule.
@@ -340,7 +397,8 @@ impl Lexicon {
             }
             return Ok(());
         }
-        bucket.push(Phrase { joined: words.join(" "), number: 0, words, tag, lang, roles: Roles::default() });
+        let joined = words.join(" ");
+        bucket.push(Phrase { joined, words, tag, lang, rest: Vec::new(), number: 0, roles: Roles::default() });
         Ok(())
     }
 
@@ -407,15 +465,20 @@ impl Lexicon {
         self.rule_index = rules::Index::of(&self.rules, number);
     }
 
-    /// Numbers the words, so that rules compare numbers.
+    /// Numbers the words, so that phrases and rules compare numbers.
     fn number(&mut self) {
         for (entry, number) in self.entries.values_mut().zip(1..) {
             entry.number = number;
         }
         let numbers: FxHashMap<String, u32> =
             self.entries.iter().map(|(word, entry)| (word.clone(), entry.number)).collect();
-        for phrase in self.entries.values_mut().flat_map(|entry| &mut entry.phrases) {
-            phrase.number = numbers.get(&phrase.joined).copied().unwrap_or(0);
+        let number = |word: &String| numbers.get(word).copied().unwrap_or(0);
+        for entry in self.entries.values_mut() {
+            for phrase in &mut entry.phrases {
+                phrase.number = number(&phrase.joined);
+                phrase.rest = phrase.words[1..].iter().map(number).collect();
+            }
+            entry.number_seconds();
         }
     }
 

@@ -98,8 +98,7 @@ pub fn read(text: &str) -> Reading {
 /// The reading by lexicon and grammar alone.
 fn first(text: &str, folded: &fold::Folded) -> Reading {
     let lexicon = languages::languages().of_reply(folded);
-    let tokens = folded.tokens(text, lexicon);
-    let mut items = lex::items(&tokens, lexicon);
+    let mut items = lex::items(folded, text, lexicon);
     let lang = lex::language(&items, lexicon);
     numbers::set_aside_the_question(&mut items, lexicon);
     rules::apply(&mut items, lexicon);
