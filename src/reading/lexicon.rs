@@ -328,9 +328,10 @@ const fn shared(name: &'static str, text: &'static str) -> File {
 }
 
 /// All data files. A language is a line here.
-pub(super) const FILES: [File; 9] = [
+pub(super) const FILES: [File; 10] = [
     file("en.toml", "en", include_str!("words/en.toml")),
     file("everyday.en.toml", "en", include_str!("words/everyday.en.toml")),
+    file("things.en.toml", "en", include_str!("words/things.en.toml")),
     file("grammar.en.toml", "en", include_str!("words/grammar.en.toml")),
     file("es.toml", "es", include_str!("words/es.toml")),
     file("everyday.es.toml", "es", include_str!("words/everyday.es.toml")),
