@@ -120,6 +120,7 @@ pub(super) enum Tag {
     Fix,
     Patch,
     Doubt,
+    Mild,
     It,
     Glue,
     Fill,
@@ -147,6 +148,7 @@ pub(super) enum Tag {
     // Made by the reader, never by a data file.
     Number,
     Points,
+    Aside,
     Comma,
     Period,
     Question,

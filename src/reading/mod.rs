@@ -10,6 +10,7 @@
 //! tag from the lexicons (`lexicon`, data in `words/*.toml`; `repair` mends spelling), `rules` retags patterns, `numbers` settles what each numeral stands for, `scan` walks the tags and
 //! notes findings, `verdict` weighs the findings and the controls.
 
+mod asides;
 mod fold;
 mod languages;
 mod lex;
@@ -104,6 +105,7 @@ fn first(text: &str, folded: &fold::Folded) -> Reading {
     rules::apply(&mut items, lexicon);
     lex::settle_names(&mut items);
     numbers::settle(&mut items, lexicon);
+    asides::set_aside(&mut items);
     let notes = scan::scan(&items, lexicon);
     verdict::weigh(lang, &items, notes)
 }

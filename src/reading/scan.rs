@@ -37,6 +37,8 @@ pub(super) struct Notes {
     pub(super) fine: u8,
     /// Items that keep the reply from being all clear.
     pub(super) doubts: Vec<usize>,
+    /// Words that are no doubt beside good news that names the helmet or everything.
+    pub(super) mild: Vec<usize>,
     /// Parts named with nothing said of them.
     pub(super) bare: Vec<(usize, Tag)>,
     /// Repairs: by staff, with a new part, by the athlete.
@@ -181,6 +183,14 @@ impl Scan<'_> {
         self.notes.goods.push(Good { from: from.min(at), at: from.max(at), reach });
     }
 
+    /// What is told besides begins: what stood before it is over.
+    fn aside(&mut self, at: usize) {
+        if at > 0 && self.items[at - 1].tag != Tag::Aside {
+            self.end_clause(at, true);
+        }
+        self.clause_start = at + 1;
+    }
+
     fn step(&mut self, at: usize) {
         let tag = self.items[at].tag;
         if at < self.skip_to {
@@ -195,6 +205,7 @@ impl Scan<'_> {
             Tag::Period | Tag::Question => self.end_sentence(at),
             Tag::So if self.degrees(at) => {}
             Tag::But | Tag::So => self.end_clause(at, true),
+            Tag::Aside => self.aside(at),
             Tag::Sub => {
                 self.end_clause(at, true);
                 self.notes.doubts.push(at);
@@ -215,6 +226,7 @@ impl Scan<'_> {
                 self.story |= tag == Tag::Unknown;
                 self.notes.doubts.push(at);
             }
+            Tag::Mild => self.notes.mild.push(at),
             Tag::Ask => self.asking = true,
             Tag::If => (self.supposing, self.supposed) = (true, false),
             Tag::Fix => self.fixed(at),

@@ -28,6 +28,9 @@ pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> Reading {
     } else {
         (Kind::Unclear, None)
     };
+    if kind != Kind::AllClear {
+        notes.doubts.append(&mut notes.mild);
+    }
     let red_flag = findings.iter().any(|finding| finding.red);
     Reading { lang, kind, flags, control, evidence: evidence(items, &notes, &findings, control), red_flag }
 }
@@ -124,7 +127,9 @@ fn tidy(flags: Flags) -> Flags {
 }
 
 fn is_clear(items: &[Item], notes: &Notes) -> bool {
-    notes.doubts.is_empty() && (support::stands(items, &notes.goods) || notes.fine & SIX == SIX || is_only_yes(items))
+    let well = || support::stands(items, &notes.goods) || notes.fine & SIX == SIX || is_only_yes(items);
+    let surely = || notes.fine & SIX == SIX || notes.goods.iter().any(|good| good.reach != Reach::Loose);
+    notes.doubts.is_empty() && (notes.mild.is_empty() || surely()) && well()
 }
 
 /// The control a reply without flags asks for.

@@ -1,0 +1,84 @@
+//! Sets aside what a reply tells of besides the helmet: "the bus broke down so i checked it on the way. all good".
+//!
+//! A stretch between two seams is an aside when all of it is known and none of it is about the helmet, the body or how
+//! somebody feels. What is broken in an aside is the thing that it names. An aside says nothing: neither good nor bad.
+//!
+//! Invariant: no unknown word, no part, no sign of anything is ever set aside.
+
+use super::lex::Item;
+use super::lexicon::Tag;
+use super::resolve::is_trouble;
+use super::roles::Role;
+
+/// Retags every aside.
+pub(super) fn set_aside(items: &mut [Item]) {
+    let (mut from, mut gear) = (0, false);
+    while from < items.len() {
+        let to = end_of(items, from);
+        let inside = &items[from..to];
+        let named = !gear && items[..from].iter().any(|item| item.tag == Tag::Other);
+        if is_aside(inside, named) {
+            for item in &mut items[from..to] {
+                // What is planned is not what is: whether the good news stands beside it is weighed later.
+                if item.tag != Tag::Plan {
+                    item.tag = Tag::Aside;
+                }
+            }
+        } else {
+            gear |= inside.iter().any(|item| is_gear(item.tag));
+        }
+        from = to.max(from + 1);
+        while items.get(from).is_some_and(|item| is_seam(item.tag)) {
+            from += 1;
+        }
+    }
+}
+
+/// Where the stretch from `from` on ends: at a seam, or where a question or a new matter begins after good news.
+fn end_of(items: &[Item], from: usize) -> usize {
+    let begins = |at: usize| is_seam(items[at].tag) || (at > from && (asks(items, at) || turns(items, at)));
+    (from..items.len()).find(|at| begins(*at)).unwrap_or(items.len())
+}
+
+/// What parts one matter from the next.
+const fn is_seam(tag: Tag) -> bool {
+    matches!(tag, Tag::Period | Tag::Question | Tag::Comma | Tag::But | Tag::So)
+}
+
+/// "All good did u see", "all good whats for dinner".
+fn asks(items: &[Item], at: usize) -> bool {
+    let whom = |item: &Item| matches!(item.tag, Tag::You | Tag::Person | Tag::Me) || item.roles.has(Role::Inverted);
+    items[at].tag == Tag::Ask || (items[at].roles.has(Role::Inverts) && items.get(at + 1).is_some_and(whom))
+}
+
+/// "All good they put", "yes its good haha u text": somebody else comes up right after the good news.
+fn turns(items: &[Item], at: usize) -> bool {
+    let before = items[..at].iter().rev().find(|item| !matches!(item.tag, Tag::Fill | Tag::Used));
+    let well = before.is_some_and(|item| matches!(item.tag, Tag::Good | Tag::Ok | Tag::Affirm));
+    well && matches!(items[at].tag, Tag::Person | Tag::You | Tag::Other | Tag::And)
+}
+
+const fn is_gear(tag: Tag) -> bool {
+    tag.is_part() || matches!(tag, Tag::Helmet | Tag::Points | Tag::Pad)
+}
+
+/// Whether the stretch tells of something else and of nothing but that; `named` is whether "it" may be a thing named before.
+fn is_aside(items: &[Item], named: bool) -> bool {
+    let elsewhere = |item: &Item| matches!(item.tag, Tag::Story | Tag::Other | Tag::Person | Tag::You | Tag::Mild);
+    let thing = items.iter().any(|item| item.tag == Tag::Other);
+    items.iter().any(elsewhere) && items.iter().all(|item| says_nothing(item, thing, named))
+}
+
+fn says_nothing(item: &Item, thing: bool, named: bool) -> bool {
+    match item.tag {
+        Tag::Story | Tag::Other | Tag::Person | Tag::You | Tag::Me | Tag::Mild | Tag::Name => true,
+        Tag::Glue | Tag::Fill | Tag::Ask | Tag::Plan | Tag::Also | Tag::And | Tag::Or | Tag::AtTime => true,
+        Tag::Unit | Tag::Affirm | Tag::Used | Tag::Thru | Tag::Label | Tag::Need | Tag::Fix | Tag::Only => true,
+        Tag::Doubt => item.word.bytes().all(|b| b.is_ascii_digit()),
+        Tag::It => thing || named,
+        Tag::Neg => thing,
+        Tag::Hurt | Tag::Press | Tag::TooTight => false,
+        tag if is_trouble(tag) => thing,
+        _ => false,
+    }
+}
