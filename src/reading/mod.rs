@@ -109,3 +109,18 @@ fn first(text: &str, folded: &fold::Folded) -> Reading {
     let notes = scan::scan(&items, lexicon);
     verdict::weigh(lang, &items, notes)
 }
+#[doc(hidden)]
+pub fn tags_tmp(text: &str) -> String {
+    let folded = &fold::fold(text);
+    let lexicon = languages::languages().of_reply(folded);
+    let mut items = lex::items(folded, text, lexicon);
+    let a: Vec<String> = items.iter().map(|i| format!("{}:{:?}", &text[i.span.0..i.span.1], i.tag)).collect();
+    numbers::set_aside_the_question(&mut items, lexicon);
+    rules::apply(&mut items, lexicon);
+    lex::settle_names(&mut items);
+    numbers::settle(&mut items, lexicon);
+    asides::set_aside(&mut items);
+    let b: Vec<String> = items.iter().map(|i| format!("{:?}", i.tag)).collect();
+    let notes = scan::scan(&items, lexicon);
+    format!("{}\n     {}\n     goods {:?} fine {} doubts {:?} bare {:?}", a.join(" "), b.join(" "), notes.goods, notes.fine, notes.doubts, notes.bare)
+}

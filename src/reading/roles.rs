@@ -61,26 +61,38 @@ pub(super) enum Role {
     OfThem,
     /// After a number: a measure.
     Finger,
+    /// Says something to somebody: "id tell u", "les aviso".
+    Tells,
+    /// What follows is what somebody took for so: "i thought it was loose".
+    Supposed,
+    /// What follows is what somebody else said: "he says its crooked".
+    Reported,
+    /// It is so now: "if it still hurts" supposes nothing.
+    Persists,
+    /// Is good news of some things and bad of others, so that good news of everything tells which: "snapped".
+    Either,
+    /// A time, which puts nothing off by itself: "al rato".
+    When,
 }
 
 /// The roles of one word.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub(super) struct Roles(u32);
+pub(super) struct Roles(u64);
 
 impl Roles {
     /// Adds a role.
     pub(super) const fn add(&mut self, role: Role) {
-        self.0 |= 1 << role as u32;
+        self.0 |= 1 << role as u64;
     }
 
     /// Whether the word has it.
     pub(super) const fn has(self, role: Role) -> bool {
-        self.0 & 1 << role as u32 != 0
+        self.0 & 1 << role as u64 != 0
     }
 
     /// The roles an entry takes from any of its words.
-    const fn of_any(self) -> u32 {
-        self.0 & (1 << Role::Denies as u32 | 1 << Role::CountsSix as u32)
+    const fn of_any(self) -> u64 {
+        self.0 & (1 << Role::Denies as u64 | 1 << Role::CountsSix as u64)
     }
 
     /// The roles of an entry of several words, from its own and those of its words in order.
@@ -89,7 +101,7 @@ impl Roles {
         for (at, word) in words.enumerate() {
             roles.0 |= word.of_any();
             if at == 0 {
-                roles.0 |= word.0 & 1 << Role::Everything as u32;
+                roles.0 |= word.0 & 1 << Role::Everything as u64;
             }
         }
         roles

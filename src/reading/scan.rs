@@ -23,6 +23,8 @@ pub(super) struct Finding {
     pub(super) red: bool,
     /// Whether it rests on point numbers alone, so that a correction may take it back.
     pub(super) numbers: bool,
+    /// Whether the word may be good news as well.
+    pub(super) either: bool,
 }
 
 /// What was noted on the way through a reply.
@@ -33,6 +35,8 @@ pub(super) struct Notes {
     pub(super) general: Vec<usize>,
     /// The same, with how surely they are about the helmet.
     pub(super) goods: Vec<Good>,
+    /// Whether anything was said to be well.
+    pub(super) praised: bool,
     /// Check points said to be fine, by bit.
     pub(super) fine: u8,
     /// Items that keep the reply from being all clear.
@@ -228,7 +232,10 @@ impl Scan<'_> {
             }
             Tag::Mild => self.notes.mild.push(at),
             Tag::Ask => self.asking = true,
-            Tag::If => (self.supposing, self.supposed) = (true, false),
+            Tag::If => match self.supposed_until(at) {
+                Some(end) => self.skip_to = end,
+                None => (self.supposing, self.supposed) = (true, false),
+            },
             Tag::Fix => self.fixed(at),
             Tag::Patch => self.patch(at),
             Tag::Retract => {
@@ -247,15 +254,33 @@ impl Scan<'_> {
             Tag::Vomit => self.vomit(at),
             Tag::Cross | Tag::Yes => self.mark(at, tag),
             // "One yes, two yes".
-            Tag::Affirm if self.open.last().is_some_and(|last| last.tag == Tag::Points) => {
-                self.predicate(at, Tag::Good)
-            }
+            Tag::Affirm if self.answers_for_named(at) => self.predicate(at, Tag::Good),
             _ if resolve::is_predicate(tag) => self.predicate(at, tag),
             _ if outright(tag).is_some() => self.said_outright(at, tag),
             _ if tag.is_part() || tag.is_body() => self.subject(at, tag),
             Tag::Helmet | Tag::It | Tag::Other | Tag::Me | Tag::All | Tag::Rest | Tag::Points => self.subject(at, tag),
             _ => {}
         }
+    }
+
+    /// Where "if it was loose id tell you" ends, or "ill tell you if it gets loose": nothing of it is so.
+    fn supposed_until(&self, at: usize) -> Option<usize> {
+        let length = self.items[at..].iter().take(16).take_while(|item| !ends_supposing(item.tag)).count();
+        let clause = &self.items[at..at + length];
+        if clause.iter().any(|item| item.roles.has(Role::Persists)) {
+            return None;
+        }
+        let told = clause.iter().position(|item| item.roles.has(Role::Tells)).map(|tells| at + tells + 1);
+        let mut before = self.items[self.clause_start.min(at)..at].iter().rev().take(6);
+        told.or_else(|| before.any(|item| item.roles.has(Role::Tells)).then_some(at + length))
+    }
+
+    /// "One yes, two yes", "grip yes, strap yes": the yes is the last word on what is named.
+    fn answers_for_named(&self, at: usize) -> bool {
+        let named = |last: &Subject| last.tag == Tag::Points || last.tag.is_part();
+        let over = |next: &Item| matches!(next.tag, Tag::Comma | Tag::Period | Tag::And | Tag::Points) || next.tag.is_part();
+        let last = self.items.get(at + 1).is_none_or(over);
+        self.open.last().is_some_and(|open| open.tag == Tag::Points || (named(open) && last))
     }
 
     /// "So loose": how much, not what follows from it.
@@ -275,6 +300,11 @@ impl Scan<'_> {
                     || next.roles.has(Role::Inverted)
             })
     }
+}
+
+/// Whether what is supposed ends here.
+const fn ends_supposing(tag: Tag) -> bool {
+    matches!(tag, Tag::Period | Tag::Question | Tag::But)
 }
 
 /// Whether a clause ends here.

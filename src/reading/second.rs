@@ -1,9 +1,10 @@
 //! A second opinion from letters and words alone: no lexicon, no grammar.
 //!
-//! Two logistic models over hashed pieces of words and pairs of words, trained from labelled replies by
-//! `browline read --train`; their weights are part of the binary. One takes an all clear back. The other adds a sign of
-//! concussion to a reply that the first reader could not place or took for something else. Neither ever grants anything,
-//! so that a gap in the lexicons has to get past a reader that does not share them.
+//! A logistic model over hashed pieces of words and pairs of words, trained from labelled replies by
+//! `browline read --train`; its weights are part of the binary. It takes an all clear back; it gives flags to a reply that
+//! the first reader could not place; it adds a sign of concussion to what was found, and of several flags it takes off
+//! those that are surely not meant. It never grants an all clear, so that a gap in the lexicons has to get past a reader
+//! that does not share them.
 
 use std::sync::OnceLock;
 
@@ -13,124 +14,162 @@ use super::{Evidence, Kind, Reading, fold};
 use crate::trade::flag::{Flag, Flags};
 
 /// Buckets that features are hashed into.
-const BUCKETS: usize = 1 << 15;
-/// The bytes before a model's weights: scale and bias, little-endian `f32`.
-const HEAD: usize = 8;
-const MODEL: usize = HEAD + BUCKETS;
+const BUCKETS: usize = 1 << 16;
+/// Questions put to a reply: whether it is no all clear, and whether it tells of each flag.
+const QUESTIONS: usize = 1 + Flag::ALL.len();
+/// The bytes before the weights: scale and bias of each question, little-endian `f32`.
+const HEAD: usize = 8 * QUESTIONS;
 const TRAINED: &[u8] = include_bytes!("second.weights");
 /// Replies of fewer tokens are safe by the grammar alone, and too short to tell from their letters.
-const FEWEST_TOKENS: usize = 5;
+const FEWEST_TOKENS: usize = 2;
 /// From this probability on an all clear is taken back. By cross-validation: see `DEVELOPERS.md`.
-pub const TOO_DOUBTFUL: f32 = 0.85;
+pub const TOO_DOUBTFUL: f32 = 0.5;
 /// From this probability on a sign of concussion is added. By cross-validation: see `DEVELOPERS.md`.
-pub const TOO_LIKE_A_SYMPTOM: f32 = 0.65;
+pub const TOO_LIKE_A_SYMPTOM: f32 = 0.5;
 /// The same for a reply that the first reader has found another trouble in.
-pub const FLAGGED_AND_LIKE_A_SYMPTOM: f32 = 0.85;
+pub const FLAGGED_AND_LIKE_A_SYMPTOM: f32 = 0.7;
+/// From this probability on a flag is given to a reply that the first reader could not place.
+pub const SURE: f32 = 0.7;
+/// Up to this probability one of several flags is taken off a reply; never a sign of concussion, never the last flag.
+pub const NOT_SO: f32 = 0.1;
 
 /// The reading as it stands after the second reader has seen the text.
 #[must_use]
 pub(super) fn look(text: &str, folded: &Folded, reading: Reading) -> Reading {
-    // What is flagged already, with the worst, or is a plain word of control, needs no second opinion.
-    if reading.kind == Kind::Control || reading.flags.contains(Flag::Symptom) {
-        return reading;
-    }
-    static MODELS: OnceLock<Models> = OnceLock::new();
-    revised(MODELS.get_or_init(|| Models::of(TRAINED)), text, folded, reading)
+    static MODEL: OnceLock<Model> = OnceLock::new();
+    revised(MODEL.get_or_init(|| Model::of(TRAINED)), text, folded, reading)
 }
 
-fn revised(models: &Models, text: &str, folded: &Folded, mut reading: Reading) -> Reading {
-    if words(folded).take(FEWEST_TOKENS).count() < FEWEST_TOKENS {
+fn revised(model: &Model, text: &str, folded: &Folded, mut reading: Reading) -> Reading {
+    // A plain word of control and a single sign of concussion need no second opinion.
+    let plain = reading.kind == Kind::Control || reading.flags == symptom();
+    if plain || words(folded).take(FEWEST_TOKENS).count() < FEWEST_TOKENS {
         return reading;
     }
-    let opinion = models.opinion(folded);
-    let enough = if reading.kind == Kind::Flagged { FLAGGED_AND_LIKE_A_SYMPTOM } else { TOO_LIKE_A_SYMPTOM };
-    let like_a_symptom = opinion.symptom() >= enough;
-    let says = match reading.kind {
-        Kind::AllClear if like_a_symptom || opinion.off() >= TOO_DOUBTFUL => {
-            reading.kind = Kind::Unclear;
-            "second reader: doubt"
-        }
-        Kind::Unclear | Kind::Flagged if like_a_symptom => {
-            reading.kind = Kind::Flagged;
-            reading.flags = reading.flags.union(Flags::from_iter([Flag::Symptom]));
-            reading.flags.remove(Flag::Unwell);
-            "second reader: symptom"
-        }
-        _ => return reading,
-    };
-    let whole = Evidence { span: (0, text.len()), says: says.to_owned() };
-    let place = reading.evidence.partition_point(|evidence| *evidence < whole);
-    reading.evidence.insert(place, whole);
+    let opinion = model.opinion(folded);
+    match reading.kind {
+        Kind::AllClear => object(&mut reading, text, &opinion),
+        Kind::Unclear => place(&mut reading, text, &opinion),
+        Kind::Flagged => amend(&mut reading, text, &opinion),
+        Kind::Control => {}
+    }
     reading
 }
 
-/// Both models, made ready for reading.
-struct Models {
-    off: Scale,
-    symptom: Scale,
-    /// The weights of each bucket in the one and in the other, side by side: most buckets are far from each other.
-    weights: Box<[[i8; 2]]>,
+fn symptom() -> Flags {
+    Flags::from_iter([Flag::Symptom])
+}
+
+/// Takes an all clear back.
+fn object(reading: &mut Reading, text: &str, opinion: &Opinion<'_>) {
+    if opinion.off() >= TOO_DOUBTFUL || opinion.of(Flag::Symptom) >= TOO_LIKE_A_SYMPTOM {
+        reading.kind = Kind::Unclear;
+        say(reading, text, "doubt");
+    }
+}
+
+/// Gives flags to a reply that the first reader could not place.
+fn place(reading: &mut Reading, text: &str, opinion: &Opinion<'_>) {
+    let enough = |flag: Flag| if flag == Flag::Symptom { TOO_LIKE_A_SYMPTOM } else { SURE };
+    for flag in Flag::ALL.into_iter().filter(|flag| opinion.of(*flag) >= enough(*flag)) {
+        add(reading, text, flag);
+    }
+}
+
+/// Adds a sign of concussion to what was found, and takes off what is surely not meant.
+fn amend(reading: &mut Reading, text: &str, opinion: &Opinion<'_>) {
+    if !reading.flags.contains(Flag::Symptom) && opinion.of(Flag::Symptom) >= FLAGGED_AND_LIKE_A_SYMPTOM {
+        add(reading, text, Flag::Symptom);
+        reading.flags.remove(Flag::Unwell);
+    }
+    let not_so = |flag: &Flag| *flag != Flag::Symptom && opinion.of(*flag) <= NOT_SO;
+    let off: Flags = reading.flags.iter().filter(not_so).collect();
+    if off.len() < reading.flags.len() {
+        for flag in off.iter() {
+            reading.flags.remove(flag);
+            reading.evidence.retain(|evidence| evidence.says != flag.name());
+        }
+    }
+}
+
+fn add(reading: &mut Reading, text: &str, flag: Flag) {
+    reading.kind = Kind::Flagged;
+    reading.flags = reading.flags.union(Flags::from_iter([flag]));
+    say(reading, text, flag.name());
+}
+
+/// Notes what was changed: it rests on the whole text.
+fn say(reading: &mut Reading, text: &str, what: &str) {
+    let whole = Evidence { span: (0, text.len()), says: format!("second reader: {what}") };
+    let place = reading.evidence.partition_point(|evidence| *evidence < whole);
+    reading.evidence.insert(place, whole);
+}
+
+/// The trained weights, made ready for reading.
+struct Model {
+    scales: [Scale; QUESTIONS],
+    /// The weights of each bucket for all questions, side by side: most buckets are far from each other.
+    weights: Box<[[i8; QUESTIONS]]>,
 }
 
 /// What turns a sum of weights into a probability.
-#[derive(Clone, Copy)]
+#[derive(Debug, Clone, Copy, Default)]
 struct Scale {
     scale: f32,
     bias: f32,
 }
 
-/// What the models make of one reply.
+/// What the model makes of one reply.
 struct Opinion<'a> {
-    models: &'a Models,
-    /// Sums of weights: as `Models::weights` has them.
-    sums: [i32; 2],
+    model: &'a Model,
+    sums: [i32; QUESTIONS],
     features: usize,
 }
 
-impl Models {
+impl Model {
     fn of(trained: &[u8]) -> Self {
-        let (off, symptom) = trained.split_at(MODEL.min(trained.len()));
-        let weight = |model: &[u8], at: usize| model.get(HEAD + at).map_or(0, |byte| i8::from_le_bytes([*byte]));
-        let weights = (0..BUCKETS).map(|at| [weight(off, at), weight(symptom, at)]).collect();
-        Self { off: Scale::of(off), symptom: Scale::of(symptom), weights }
+        let (head, weights) = trained.split_at(HEAD.min(trained.len()));
+        let number = |at: usize| head.get(at..at + 4).and_then(|b| b.try_into().ok()).map_or(0.0, f32::from_le_bytes);
+        let mut scales = [Scale::default(); QUESTIONS];
+        for (at, scale) in scales.iter_mut().enumerate() {
+            *scale = Scale { scale: number(at * 8), bias: number(at * 8 + 4) };
+        }
+        let row = |row: &[u8]| std::array::from_fn(|at| row.get(at).map_or(0, |byte| i8::from_le_bytes([*byte])));
+        Self { scales, weights: weights.chunks(QUESTIONS).map(row).collect() }
     }
 
     fn opinion(&self, folded: &Folded) -> Opinion<'_> {
         let mut seen = [0_u64; BUCKETS / 64];
-        let mut opinion = Opinion { models: self, sums: [0; 2], features: 0 };
+        let mut opinion = Opinion { model: self, sums: [0; QUESTIONS], features: 0 };
         each_bucket(folded, |at| {
             let (slot, bit) = (&mut seen[at / 64], at % 64);
-            // Whether a bucket is new is as good as random: no branch.
-            let new = !*slot >> bit & 1;
+            if *slot >> bit & 1 == 1 {
+                return;
+            }
             *slot |= 1 << bit;
-            let weights = self.weights[at].map(|weight| i32::from(weight) * new as i32);
-            opinion.sums = [opinion.sums[0] + weights[0], opinion.sums[1] + weights[1]];
-            opinion.features += new as usize;
+            for (sum, weight) in opinion.sums.iter_mut().zip(self.weights[at]) {
+                *sum += i32::from(weight);
+            }
+            opinion.features += 1;
         });
         opinion
     }
 }
 
-impl Scale {
-    fn of(model: &[u8]) -> Self {
-        let number = |at: usize| model.get(at..at + 4).and_then(|b| b.try_into().ok()).map_or(0.0, f32::from_le_bytes);
-        Self { scale: number(0), bias: number(4) }
-    }
-
-    fn probability(self, sum: i32, features: usize) -> f32 {
-        logistic(self.bias + self.scale * sum as f32 / (features.max(1) as f32).sqrt())
-    }
-}
-
 impl Opinion<'_> {
-    /// How likely it is that something is off.
+    /// How likely it is that the reply is no all clear.
     fn off(&self) -> f32 {
-        self.models.off.probability(self.sums[0], self.features)
+        self.probability(0)
     }
 
-    /// How likely it is that the reply tells of a sign of concussion.
-    fn symptom(&self) -> f32 {
-        self.models.symptom.probability(self.sums[1], self.features)
+    /// How likely it is that the reply tells of the flag.
+    fn of(&self, flag: Flag) -> f32 {
+        self.probability(1 + flag as usize)
+    }
+
+    fn probability(&self, question: usize) -> f32 {
+        let Scale { scale, bias } = self.model.scales[question];
+        logistic(bias + scale * self.sums[question] as f32 / (self.features.max(1) as f32).sqrt())
     }
 }
 
@@ -139,56 +178,85 @@ fn words(folded: &Folded) -> impl Iterator<Item = fold::Token<'_>> {
     folded.whole_tokens().filter(|token| matches!(token.shape, fold::Shape::Word | fold::Shape::Number))
 }
 
-/// The weights of both models, as the binary embeds them. The same replies give the same weights.
+/// The weights, as the binary embeds them. The same replies give the same weights.
 #[must_use]
 pub fn train(lines: &[Labelled]) -> Vec<u8> {
-    // Whether a reply that is no control is all clear; and whether a reply tells of a sign.
-    let placed: Vec<&Labelled> = lines.iter().filter(|line| line.reading != Kind::Control).collect();
-    let all: Vec<&Labelled> = lines.iter().collect();
-    let mut bytes = learn(&placed, |line| line.reading != Kind::AllClear);
-    bytes.extend(learn(&all, |line| line.flags.contains(Flag::Symptom)));
-    bytes
-}
-
-const ROUNDS: usize = 24;
-const STRIDES: [usize; 4] = [1, 7_919, 104_729, 15_485_863];
-const RATE: f32 = 0.15;
-const DECAY: f32 = 2e-4;
-
-/// One logistic model by stochastic gradient descent, each weight at its own pace (Duchi, Hazan and Singer, "Adaptive
-/// Subgradient Methods", JMLR 12, 2011).
-fn learn(lines: &[&Labelled], is_so: impl Fn(&Labelled) -> bool) -> Vec<u8> {
-    let lines: Vec<(Vec<usize>, bool)> =
-        lines.iter().map(|line| (features(&fold::fold(&line.text)), is_so(line))).collect();
-    let so = lines.iter().filter(|(_, so)| *so).count();
-    // Both kinds weigh the same, however many there are of each.
-    let share = |so: usize| lines.len() as f32 / (2 * so.max(1)) as f32;
-    let (so, not_so) = (share(so), share(lines.len() - so));
-    let mut weights = vec![0.0_f32; BUCKETS];
-    let mut slope_squares = vec![1e-6_f32; BUCKETS];
-    let mut bias = 0.0_f32;
+    let lines: Vec<Lesson> = lines.iter().map(Lesson::of).collect();
+    let shares: [(f32, f32); QUESTIONS] = std::array::from_fn(|question| shares(&lines, question));
+    let mut weights = vec![[0.0_f32; QUESTIONS]; BUCKETS];
+    let mut slope_squares = vec![[1e-6_f32; QUESTIONS]; BUCKETS];
+    let mut biases = [0.0_f32; QUESTIONS];
     for round in 0..ROUNDS {
         for step in 0..lines.len() {
             // A fixed order that is another in each round: a stride prime to most numbers of lines.
-            let (features, is_so) = &lines[(step * STRIDES[round % STRIDES.len()]) % lines.len()];
-            let value = 1.0 / (features.len().max(1) as f32).sqrt();
-            let sum = bias + features.iter().map(|at| weights[*at]).sum::<f32>() * value;
-            let (goal, weight) = if *is_so { (1.0, so) } else { (0.0, not_so) };
-            let error = (logistic(sum) - goal) * weight;
-            bias -= 0.01 * error;
-            for at in features {
-                let slope = error * value + DECAY * weights[*at];
-                slope_squares[*at] += slope * slope;
-                weights[*at] -= RATE * slope / slope_squares[*at].sqrt();
+            let lesson = &lines[(step * STRIDES[round % STRIDES.len()]) % lines.len()];
+            let value = 1.0 / (lesson.features.len().max(1) as f32).sqrt();
+            for question in 0..QUESTIONS {
+                let Some(so) = lesson.answers[question] else { continue };
+                let sum = lesson.features.iter().map(|at| weights[*at][question]).sum::<f32>();
+                let (goal, share) = if so { (1.0, shares[question].0) } else { (0.0, shares[question].1) };
+                let miss = logistic(biases[question] + sum * value) - goal;
+                if miss.abs() < CLOSE_ENOUGH {
+                    continue;
+                }
+                biases[question] -= 0.01 * miss * share;
+                for at in &lesson.features {
+                    let (weight, squares) = (&mut weights[*at][question], &mut slope_squares[*at][question]);
+                    let slope = miss * share * value + DECAY * *weight;
+                    *squares += slope * slope;
+                    *weight -= RATE * slope / squares.sqrt();
+                }
             }
         }
     }
-    let most = weights.iter().fold(f32::MIN_POSITIVE, |most, weight| most.max(weight.abs()));
-    let scale = most / 127.0;
-    let mut bytes = scale.to_le_bytes().to_vec();
-    bytes.extend(bias.to_le_bytes());
-    bytes.extend(weights.iter().map(|weight| ((weight / scale).round() as i8).to_le_bytes()[0]));
+    packed(&weights, &biases)
+}
+
+/// Scale and bias of each question, then the weights of each bucket as bytes.
+fn packed(weights: &[[f32; QUESTIONS]], biases: &[f32; QUESTIONS]) -> Vec<u8> {
+    let most = |question: usize| weights.iter().fold(f32::MIN_POSITIVE, |most, row| most.max(row[question].abs()));
+    let scales: [f32; QUESTIONS] = std::array::from_fn(|question| most(question) / 127.0);
+    let head = scales.iter().zip(biases).flat_map(|(scale, bias)| [scale.to_le_bytes(), bias.to_le_bytes()]);
+    let mut bytes: Vec<u8> = head.flatten().collect();
+    for row in weights {
+        bytes.extend(row.iter().zip(scales).map(|(weight, scale)| ((weight / scale).round() as i8).to_le_bytes()[0]));
+    }
     bytes
+}
+
+const ROUNDS: usize = 40;
+const STRIDES: [usize; 4] = [1, 7_919, 104_729, 15_485_863];
+const RATE: f32 = 0.15;
+const DECAY: f32 = 2e-4;
+/// An answer that is off by less teaches nothing.
+const CLOSE_ENOUGH: f32 = 0.02;
+
+/// One labelled reply, for learning by stochastic gradient descent, each weight at its own pace (Duchi, Hazan and Singer,
+/// "Adaptive Subgradient Methods", JMLR 12, 2011).
+struct Lesson {
+    features: Vec<usize>,
+    /// None: the reply teaches nothing about the question.
+    answers: [Option<bool>; QUESTIONS],
+}
+
+impl Lesson {
+    fn of(line: &Labelled) -> Self {
+        let mut answers = [None; QUESTIONS];
+        answers[0] = (line.reading != Kind::Control).then_some(line.reading != Kind::AllClear);
+        for flag in Flag::ALL {
+            let either = line.also_ok.contains(flag);
+            answers[1 + flag as usize] = (!either).then_some(line.flags.contains(flag));
+        }
+        Self { features: features(&fold::fold(&line.text)), answers }
+    }
+}
+
+/// How much a reply weighs for which it is so and for which it is not: both kinds weigh the same, however many there are.
+fn shares(lines: &[Lesson], question: usize) -> (f32, f32) {
+    let answers = || lines.iter().filter_map(|lesson| lesson.answers[question]);
+    let (all, so) = (answers().count(), answers().filter(|so| *so).count());
+    let share = |count: usize| all as f32 / (2 * count.max(1)) as f32;
+    (share(so), share(all - so))
 }
 
 fn logistic(sum: f32) -> f32 {
@@ -289,21 +357,21 @@ pub struct Trial {
 /// Learns from some replies and tries it on others.
 #[must_use]
 pub fn trial(learned: &[Labelled], tried: &[Labelled]) -> Trial {
-    let models = Models::of(&train(learned));
+    let model = Model::of(&train(learned));
     let mut trial = Trial::default();
     let count = |pair: &mut (usize, usize), hit: bool| *pair = (pair.0 + 1, pair.1 + usize::from(hit));
     for line in tried.iter().filter(|line| line.reading != Kind::Control) {
         let folded = fold::fold(&line.text);
         let first = super::first(&line.text, &folded);
         let is_clear = line.reading == Kind::AllClear;
-        let second = revised(&models, &line.text, &folded, first.clone());
+        let second = revised(&model, &line.text, &folded, first.clone());
         if first.kind == Kind::AllClear {
             let pair = if is_clear { &mut trial.right_clears } else { &mut trial.wrong_clears };
             count(pair, second.kind != Kind::AllClear);
         }
         if !is_clear {
             let cleared = Reading { kind: Kind::AllClear, flags: Flags::NONE, ..first.clone() };
-            count(&mut trial.off, revised(&models, &line.text, &folded, cleared).kind != Kind::AllClear);
+            count(&mut trial.off, revised(&model, &line.text, &folded, cleared).kind != Kind::AllClear);
         }
         let added = !first.flags.contains(Flag::Symptom) && second.flags.contains(Flag::Symptom);
         if line.flags.contains(Flag::Symptom) && !line.also_ok.contains(Flag::Symptom) {
@@ -337,14 +405,14 @@ mod tests {
             .into_iter()
             .chain(off.map(|text| labelled(text, Kind::Flagged)))
             .collect();
-        let models = train(&lines);
-        let ready = Models::of(&models);
+        let weights = train(&lines);
+        let ready = Model::of(&weights);
         let off = |text: &str| ready.opinion(&fold::fold(text)).off();
         for line in &lines {
             assert_eq!(off(&line.text) > 0.5, line.reading != Kind::AllClear, "{}", line.text);
         }
         assert!(off("the strap is broken and loose") > 0.5);
-        assert_eq!(models, train(&lines));
+        assert_eq!(weights, train(&lines));
     }
 
     #[test]
@@ -355,17 +423,18 @@ mod tests {
 
     #[test]
     fn each_bucket_weighs_once() {
-        let models = Models::of(TRAINED);
+        let model = Model::of(TRAINED);
         for text in ["", "ok", "goooood good good 100 señor", "it it it it it", "2n5 x-ray won't 日本 👍"] {
             let folded = fold::fold(text);
-            let (opinion, features) = (models.opinion(&folded), features(&folded));
-            let sum = |model: usize| features.iter().map(|at| i32::from(models.weights[*at][model])).sum();
-            assert_eq!((opinion.features, opinion.sums), (features.len(), [sum(0), sum(1)]), "{text}");
+            let (opinion, features) = (model.opinion(&folded), features(&folded));
+            let sum = |at: usize| features.iter().map(|bucket| i32::from(model.weights[*bucket][at])).sum();
+            let sums: [i32; QUESTIONS] = std::array::from_fn(sum);
+            assert_eq!((opinion.features, opinion.sums), (features.len(), sums), "{text}");
         }
     }
 
     #[test]
     fn the_embedded_weights_are_whole() {
-        assert_eq!(TRAINED.len(), 2 * MODEL);
+        assert_eq!(TRAINED.len(), HEAD + QUESTIONS * BUCKETS);
     }
 }

@@ -6,6 +6,7 @@ use super::lex::Item;
 use super::lexicon::Tag;
 use super::numbers::SIX;
 use super::resolve::part_flag;
+use super::roles::Role;
 use super::scan::{Finding, Notes};
 use super::support::{self, Reach};
 use super::{Evidence, Kind, Lang, Reading};
@@ -18,7 +19,7 @@ pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> Reading {
         notes.findings.iter().copied().filter(|finding| !is_over(finding, items, &notes)).collect();
     let flags = findings.iter().fold(name_alone, |flags, finding| flags.union(finding.flags));
     let flags = tidy(flags);
-    let control = control(items);
+    let control = control(items).filter(|control| *control != Control::Later || !is_only_a_time(items, &notes));
     let (kind, control) = if !flags.is_empty() {
         (Kind::Flagged, None)
     } else if control.is_some() {
@@ -78,8 +79,14 @@ fn is_listed(at: usize, items: &[Item], notes: &Notes) -> bool {
 
 /// Whether a helmet problem was repaired or taken back, and all is well after that.
 fn is_over(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bool {
+    if is_good_after_all(finding, items, notes) {
+        return true;
+    }
     if finding.flags.iter().any(Flag::is_body) || notes.patched {
         return false;
+    }
+    if is_contradicted(finding, items, notes) {
+        return true;
     }
     let last_good = notes.general.last().copied().unwrap_or(0);
     let well_after = |at: usize| last_good > at || notes.fine & SIX == SIX;
@@ -94,7 +101,8 @@ fn is_over(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bool {
     };
     let of_this = |fix: usize| {
         let named = parts_beside(fix, items);
-        named.is_empty() || named.iter().any(|flag| finding.flags.contains(flag))
+        let fit = |flag: Flag| matches!(flag, Flag::Cheeks | Flag::Air) && finding.flags.iter().all(mended_by_pads);
+        named.is_empty() || named.iter().any(|flag| finding.flags.contains(flag) || fit(flag))
     };
     let mended_before = before.is_some_and(|fix| {
         let near = finding.at - fix <= 6 && clause(fix) == clause(finding.at);
@@ -106,6 +114,40 @@ fn is_over(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bool {
     let retracted = notes.retracts.last().is_some_and(|at| finding.at < *at)
         && notes.retracts.iter().find(|at| finding.at < **at).is_some_and(|at| well_after(*at));
     repaired || retracted
+}
+
+/// "Strap snapped, mask tight, all good": the word may say the one or the other, and everything is well.
+fn is_good_after_all(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bool {
+    let turns = |from: usize, to: usize| items[from.min(to)..to].iter().any(|item| matches!(item.tag, Tag::But | Tag::Except));
+    let well = |good: &support::Good| {
+        let apart = if good.at < finding.at { turns(good.at, finding.at) } else { turns(finding.at, good.from) };
+        good.reach != Reach::Loose && !apart
+    };
+    finding.either && notes.goods.iter().any(well)
+}
+
+/// "I thought it was loose but no, its snug", "he says its crooked, i checked, it aint. all good": what somebody took for so
+/// or said, against what was found.
+fn is_contradicted(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bool {
+    let start = notes.ends.iter().rev().find(|end| **end < finding.at).map_or(0, |end| end + 1);
+    let ahead = &items[start.min(finding.at)..finding.at];
+    let thought = ahead.iter().any(|item| item.roles.has(Role::Supposed));
+    let said = ahead.iter().any(|item| item.roles.has(Role::Reported));
+    let well = notes.goods.iter().find(|good| good.from > finding.at);
+    let Some(good) = well.filter(|_| thought || said) else { return false };
+    let between = &items[finding.at + 1..good.from];
+    let denies = |item: &Item<'_>| matches!(item.tag, Tag::Neg | Tag::Nah | Tag::Retract | Tag::Fix);
+    let looked = |item: &Item<'_>| item.tag == Tag::Checked || denies(item);
+    let turned = between.iter().any(|item| item.tag == Tag::But || looked(item));
+    if said { between.iter().any(looked) } else { turned || good.reach != Reach::Loose }
+}
+
+/// What other pads, or air in them, put right.
+const fn mended_by_pads(flag: Flag) -> bool {
+    matches!(
+        flag,
+        Flag::Brow | Flag::Grip | Flag::Crown | Flag::Cheeks | Flag::Air | Flag::Loose | Flag::Tight | Flag::Pain
+    )
 }
 
 /// The parts named in the same breath as a repair.
@@ -127,9 +169,21 @@ fn tidy(flags: Flags) -> Flags {
 }
 
 fn is_clear(items: &[Item], notes: &Notes) -> bool {
-    let well = || support::stands(items, &notes.goods) || notes.fine & SIX == SIX || is_only_yes(items);
+    let six = notes.fine == 1 << 5 && items.iter().all(|item| !item.tag.is_part());
+    let well = || six || support::stands(items, &notes.goods) || notes.fine & SIX == SIX || is_only_yes(items);
     let surely = || notes.fine & SIX == SIX || notes.goods.iter().any(|good| good.reach != Reach::Loose);
     notes.doubts.is_empty() && (notes.mild.is_empty() || surely()) && well()
+}
+
+/// "Todo bien, nos vemos al rato": a time beside an answer puts nothing off.
+fn is_only_a_time(items: &[Item], notes: &Notes) -> bool {
+    let mut times = items.iter().filter(|item| item.tag == Tag::Later);
+    let surely = notes.goods.iter().any(|good| good.reach != Reach::Loose);
+    let puts_off = items.windows(4).any(|four| {
+        let has = |tag: Tag| four.iter().any(|item| item.tag == tag);
+        has(Tag::Later) && (has(Tag::Plan) || has(Tag::Checked))
+    });
+    surely && times.all(|item| item.roles.has(Role::When)) && !puts_off
 }
 
 /// The control a reply without flags asks for.

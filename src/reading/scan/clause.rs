@@ -197,7 +197,7 @@ impl Scan<'_> {
             Tag::Me if ends && !self.notes.general.is_empty() => self.find(Flag::Unwell, neg, false),
             tag if tag.is_body() && ends => {
                 if let Outcome::Off(flags) = denied(Tag::Good, Some(tag)) {
-                    self.notes.findings.push(Finding { flags, at: neg, red: false, numbers: false });
+                    self.notes.findings.push(Finding { flags, at: neg, red: false, numbers: false, either: false });
                 } else {
                     self.notes.doubts.push(neg);
                 }
@@ -205,7 +205,7 @@ impl Scan<'_> {
             // "1 and 2 good, rest no".
             Tag::Rest if self.notes.fine & SIX != 0 => {
                 let flags = point_flags(SIX & !self.notes.fine);
-                self.notes.findings.push(Finding { flags, at: neg, red: false, numbers: true });
+                self.notes.findings.push(Finding { flags, at: neg, red: false, numbers: true, either: false });
             }
             _ => self.flag_subject(subject, neg),
         }
@@ -296,9 +296,9 @@ impl Scan<'_> {
             } else {
                 self.flag_subject(subject, at);
             }
-        } else if subject.tag == Tag::Rest && self.is_so_too(at) {
+        } else if matches!(subject.tag, Tag::Rest | Tag::Helmet) && self.is_so_too(at) {
             self.well(subject.at, subject.at, Reach::Whole);
-        } else if subject.tag == Tag::All && self.says_yes(subject) {
+        } else if subject.tag == Tag::All && (self.says_yes(subject) || self.is_summed_up()) {
             self.well(subject.at, subject.at, Reach::Named);
         } else if subject.tag.is_part() {
             let clause = &self.items[self.clause_start.min(at)..at];
@@ -320,10 +320,16 @@ impl Scan<'_> {
         self.reach_of(subject) == Reach::Named && self.items.iter().take(WINDOW).any(says)
     }
 
+    /// "Pads are firm, all of em": said of some and then of all.
+    fn is_summed_up(&self) -> bool {
+        self.notes.praised && self.notes.findings.is_empty() && self.notes.doubts.is_empty()
+    }
+
     /// "Strap good, the rest too".
     fn is_so_too(&self, at: usize) -> bool {
         let start = self.clause_start.min(at);
-        self.notes.fine != 0 && self.items[start..at].iter().any(|item| item.tag == Tag::Also)
+        let praised = self.notes.praised && self.notes.findings.is_empty();
+        praised && self.items[start..at].iter().any(|item| item.tag == Tag::Also)
     }
 
     /// Whether a number in this clause may belong to a story: something else is told before it or right after it.

@@ -88,7 +88,7 @@ impl Scan<'_> {
         let named = self.notes.findings.iter().filter(|f| f.at > except).fold(Flags::NONE, |all, f| all.union(f.flags));
         self.notes.findings.retain(|finding| finding.at < except);
         let flags = point_flags(SIX).minus(named);
-        self.notes.findings.push(Finding { flags, at, red: false, numbers: true });
+        self.notes.findings.push(Finding { flags, at, red: false, numbers: true, either: false });
         true
     }
 
@@ -124,6 +124,9 @@ impl Scan<'_> {
             if !found.is_empty() {
                 return found;
             }
+        }
+        if self.open.is_empty() && (self.denies_all() || self.is_score(at)) {
+            return Vec::new();
         }
         let open = std::mem::take(&mut self.open);
         let vague = open.iter().all(|s| s.tag == Tag::It);
@@ -165,7 +168,7 @@ impl Scan<'_> {
                 || item.tag.is_body()
                 || matches!(item.tag, Tag::Points | Tag::Other)
                 || (found.is_empty() && item.tag == Tag::Helmet && resolve::is_trouble(tag))
-                || (found.is_empty() && item.tag == Tag::All && resolve::is_reassuring(tag) && next == at + 1);
+                || (found.is_empty() && item.tag == Tag::All && resolve::is_reassuring(tag) && next <= at + 2);
             if takes {
                 found.push(Subject { tag: item.tag, points: item.points, at: next });
                 skipped = 0;
@@ -223,6 +226,7 @@ impl Scan<'_> {
                     at,
                     red: name == Some(Tag::Neck) && flags.contains(Flag::Symptom),
                     numbers: false,
+                    either: self.items[at].roles.has(Role::Either),
                 });
             }
             Outcome::Good if softly => self.soft_denial(at, tag, name),
@@ -247,15 +251,14 @@ impl Scan<'_> {
     }
 
     pub(super) fn good(&mut self, at: usize, tag: Tag, subject: Option<Subject>, negated: bool) {
+        self.notes.praised = true;
         let Some(subject) = subject else {
             if self.only.is_some_and(|only| only + 1 == at) {
                 self.notes.doubts.push(at);
             }
             let weak = matches!(tag, Tag::Click | Tag::Hold) || (tag == Tag::Praise && self.notes.general.is_empty());
             let nothing = if negated { self.denies_all() } else { tag != Tag::Ok && self.is_about_all(at) };
-            let score = self.items[at].word.starts_with(|c: char| c.is_ascii_digit())
-                && self.items.get(at + 2).is_some_and(|item| item.tag == Tag::Used);
-            if score && !negated {
+            if (self.is_score(at) || self.items[at].roles.has(Role::CountsSix)) && !negated {
                 self.well(at, at, Reach::Named);
             } else if nothing {
                 self.well(at, at, Reach::Whole);
@@ -274,6 +277,12 @@ impl Scan<'_> {
             }
             _ => self.fine(bit),
         }
+    }
+
+    /// "6/6".
+    fn is_score(&self, at: usize) -> bool {
+        self.items[at].word.starts_with(|c: char| c.is_ascii_digit())
+            && self.items.get(at + 2).is_some_and(|item| item.tag == Tag::Used)
     }
 
     /// "Everything checks out", "no cracks": an entry that begins with everything or with nothing.
@@ -311,7 +320,7 @@ impl Scan<'_> {
         let alone = self.only.is_some_and(|only| only < first && first - only <= 3);
         let fine = self.notes.fine & !fine_before & SIX;
         if alone && fine != 0 {
-            self.notes.findings.push(Finding { flags: point_flags(SIX & !fine), at, red: false, numbers: true });
+            self.notes.findings.push(Finding { flags: point_flags(SIX & !fine), at, red: false, numbers: true, either: false });
         }
     }
 

@@ -160,13 +160,13 @@ impl Scan<'_> {
 
     pub(super) fn find(&mut self, flag: Flag, at: usize, red: bool) {
         let flags = [flag].into_iter().collect();
-        self.notes.findings.push(Finding { flags, at, red, numbers: false });
+        self.notes.findings.push(Finding { flags, at, red, numbers: false, either: false });
     }
 
     pub(super) fn flag_subject(&mut self, subject: Subject, at: usize) {
         if subject.tag == Tag::Points {
             let flags = point_flags(subject.points);
-            self.notes.findings.push(Finding { flags, at: subject.at, red: false, numbers: true });
+            self.notes.findings.push(Finding { flags, at: subject.at, red: false, numbers: true, either: false });
         } else if let Some(flag) = part_flag(subject.tag) {
             self.find(flag, subject.at, false);
         } else if subject.tag == Tag::Pad {
