@@ -89,6 +89,22 @@ pub struct Reading {
     pub red_flag: bool,
 }
 
+/// What the first reader makes of a reply.
+#[derive(Debug, Clone)]
+struct First {
+    reading: Reading,
+    /// Of an all clear.
+    standing: Option<Standing>,
+}
+
+/// How surely good news is about the helmet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Standing {
+    Surely,
+    /// Something else is told beside it.
+    Loosely,
+}
+
 /// Reads one reply. Never fails; time grows with the length of the text.
 #[must_use]
 pub fn read(text: &str) -> Reading {
@@ -97,7 +113,7 @@ pub fn read(text: &str) -> Reading {
 }
 
 /// The reading by lexicon and grammar alone.
-fn first(text: &str, folded: &fold::Folded) -> Reading {
+fn first(text: &str, folded: &fold::Folded) -> First {
     let lexicon = languages::languages().of_reply(folded);
     let mut items = lex::items(folded, text, lexicon);
     let lang = lex::language(&items, lexicon);

@@ -6,6 +6,9 @@ use super::lex::Item;
 use super::lexicon::{Lexicon, Tag};
 use super::roles::Role;
 
+/// The seventh: "you don't feel right".
+pub(super) const UNWELL_POINT: u8 = 1 << 6;
+
 /// The six check points of the helmet.
 pub(super) const SIX: u8 = 0b011_1111;
 
@@ -165,6 +168,8 @@ fn settle_one(items: &mut [Item], at: usize, plain: bool, lexicon: &Lexicon) -> 
         return points(items, at, 1, 1 << (number - 1));
     } else if let Some(mask) = run_together(&items[at].word).filter(|_| plain && before != Some(Tag::Label)) {
         return points(items, at, 1, mask);
+    } else if is_of_something_else(items, at, number) {
+        items[at].tag = Tag::Glue;
     } else if matches!(before, Some(Tag::Label | Tag::Helmet))
         || at.checked_sub(1).is_some_and(|i| items[i].roles.has(Role::Article))
     {
@@ -224,6 +229,17 @@ fn counts_things(items: &[Item], at: usize, lexicon: &Lexicon) -> bool {
     items.get(at + 1).is_some_and(|item| {
         matches!(item.tag, Tag::Story | Tag::Other) && item.word.len() > 3 && lexicon.endings.is_plural(&item.word)
     })
+}
+
+/// "On rt 35", "22 2 at half": a number over seven among words, that rates nothing, is none of the helmet's.
+fn is_of_something_else(items: &[Item], at: usize, number: u32) -> bool {
+    let words = items.iter().filter(|item| matches!(item.tag, Tag::Story | Tag::Other | Tag::Person | Tag::Name)).count();
+    let rates = |item: &Item| matches!(item.tag, Tag::Unit | Tag::Hedge | Tag::Joiner) || item.word == "%";
+    let before = at.checked_sub(1).map(|i| &items[i]);
+    number > 9
+        && words >= 2
+        && !before.is_some_and(|item| item.roles.has(Role::About) || item.tag == Tag::Hedge)
+        && !items.get(at + 1).is_some_and(rates)
 }
 
 /// "101.5": a measure. Nothing may stand between the digits and the point.

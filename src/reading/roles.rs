@@ -71,6 +71,8 @@ pub(super) enum Role {
     Persists,
     /// Is good news of some things and bad of others, so that good news of everything tells which: "snapped".
     Either,
+    /// Before a number: not quite so many ("like 80").
+    About,
     /// A time, which puts nothing off by itself: "al rato".
     When,
 }

@@ -9,6 +9,7 @@ mod report;
 
 use super::lex::Item;
 use super::lexicon::{Lexicon, Tag};
+use super::numbers::UNWELL_POINT;
 use super::resolve::{self, outright};
 use super::roles::Role;
 use super::support::{Good, Reach};
@@ -39,6 +40,8 @@ pub(super) struct Notes {
     pub(super) praised: bool,
     /// Check points said to be fine, by bit.
     pub(super) fine: u8,
+    /// How many parts were said to be fine.
+    pub(super) parts: u8,
     /// Items that keep the reply from being all clear.
     pub(super) doubts: Vec<usize>,
     /// Words that are no doubt beside good news that names the helmet or everything.
@@ -97,6 +100,8 @@ struct Scan<'a> {
     skip_to: usize,
     /// A correction that takes back the points named before it.
     correcting: Option<usize>,
+    /// Whether something was supposed and set aside.
+    voided: bool,
     /// Whether the reply tells of a blow.
     struck: bool,
     /// Whether "not loose" was said: then "not tight" is good news too.
@@ -128,6 +133,7 @@ pub(super) fn scan(items: &[Item], lexicon: &Lexicon) -> Notes {
         clause_start: 0,
         skip_to: 0,
         correcting: None,
+        voided: false,
         struck: items.iter().any(|item| item.tag == Tag::Hit),
         not_loose: items.windows(3).any(|three| {
             three[0].tag == Tag::Neg && three[1..].iter().any(|item| matches!(item.tag, Tag::Loose | Tag::TooTight))
@@ -212,7 +218,8 @@ impl Scan<'_> {
             Tag::Aside => self.aside(at),
             Tag::Sub => {
                 self.end_clause(at, true);
-                self.notes.doubts.push(at);
+                let doubts = if self.items[at].roles.has(Role::When) { &mut self.notes.mild } else { &mut self.notes.doubts };
+                doubts.push(at);
             }
             Tag::Comma => self.comma(at),
             Tag::And => self.conjunction(at),
@@ -226,14 +233,14 @@ impl Scan<'_> {
                     self.notes.doubts.push(at);
                 }
             }
-            Tag::Hedge | Tag::Would | Tag::Doubt | Tag::Unknown | Tag::Hit => {
+            Tag::Mild | Tag::Hit => self.notes.mild.push(at),
+            Tag::Hedge | Tag::Would | Tag::Doubt | Tag::Unknown => {
                 self.story |= tag == Tag::Unknown;
                 self.notes.doubts.push(at);
             }
-            Tag::Mild => self.notes.mild.push(at),
             Tag::Ask => self.asking = true,
             Tag::If => match self.supposed_until(at) {
-                Some(end) => self.skip_to = end,
+                Some(end) => (self.skip_to, self.voided) = (end, true),
                 None => (self.supposing, self.supposed) = (true, false),
             },
             Tag::Fix => self.fixed(at),
@@ -254,6 +261,10 @@ impl Scan<'_> {
             Tag::Vomit => self.vomit(at),
             Tag::Cross | Tag::Yes => self.mark(at, tag),
             // "One yes, two yes".
+            Tag::Affirm if self.open.last().is_some_and(|last| last.points == UNWELL_POINT) => {
+                self.find(Flag::Unwell, at, false);
+                self.open.clear();
+            }
             Tag::Affirm if self.answers_for_named(at) => self.predicate(at, Tag::Good),
             _ if resolve::is_predicate(tag) => self.predicate(at, tag),
             _ if outright(tag).is_some() => self.said_outright(at, tag),

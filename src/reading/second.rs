@@ -10,48 +10,57 @@ use std::sync::OnceLock;
 
 use super::fold::Folded;
 use super::score::Labelled;
-use super::{Evidence, Kind, Reading, fold};
-use crate::trade::flag::{Flag, Flags};
+use super::{Evidence, First, Kind, Reading, Standing, fold};
+use crate::trade::flag::{Control, Flag, Flags};
 
 /// Buckets that features are hashed into.
 const BUCKETS: usize = 1 << 16;
-/// Questions put to a reply: whether it is no all clear, and whether it tells of each flag.
-const QUESTIONS: usize = 1 + Flag::ALL.len();
+/// Questions put to a reply: whether it is no all clear, whether it tells of each flag, whether it asks for each control.
+const QUESTIONS: usize = 1 + Flag::ALL.len() + Control::ALL.len();
 /// The bytes before the weights: scale and bias of each question, little-endian `f32`.
 const HEAD: usize = 8 * QUESTIONS;
 const TRAINED: &[u8] = include_bytes!("second.weights");
 /// Replies of fewer tokens are safe by the grammar alone, and too short to tell from their letters.
 const FEWEST_TOKENS: usize = 2;
+/// Replies of fewer tokens are placed only when there is little doubt.
+const FEWEST_TO_PLACE: usize = 4;
 /// From this probability on an all clear is taken back. By cross-validation: see `DEVELOPERS.md`.
 pub const TOO_DOUBTFUL: f32 = 0.5;
+/// The same for an all clear beside which something else is told.
+pub const LOOSELY_TOO_DOUBTFUL: f32 = 0.3;
 /// From this probability on a sign of concussion is added. By cross-validation: see `DEVELOPERS.md`.
 pub const TOO_LIKE_A_SYMPTOM: f32 = 0.5;
 /// The same for a reply that the first reader has found another trouble in.
 pub const FLAGGED_AND_LIKE_A_SYMPTOM: f32 = 0.7;
 /// From this probability on a flag is given to a reply that the first reader could not place.
 pub const SURE: f32 = 0.7;
+/// The same for a reply of two or three words.
+pub const VERY_SURE: f32 = 0.85;
+/// From this probability on a reply that the first reader could not place is taken for a control.
+pub const SURE_OF_CONTROL: f32 = 0.7;
 /// Up to this probability one of several flags is taken off a reply; never a sign of concussion, never the last flag.
 pub const NOT_SO: f32 = 0.1;
 
 /// The reading as it stands after the second reader has seen the text.
 #[must_use]
-pub(super) fn look(text: &str, folded: &Folded, reading: Reading) -> Reading {
+pub(super) fn look(text: &str, folded: &Folded, first: First) -> Reading {
     static MODEL: OnceLock<Model> = OnceLock::new();
-    revised(MODEL.get_or_init(|| Model::of(TRAINED)), text, folded, reading)
+    revised(MODEL.get_or_init(|| Model::of(TRAINED)), text, folded, first)
 }
 
-fn revised(model: &Model, text: &str, folded: &Folded, mut reading: Reading) -> Reading {
-    // A plain word of control and a single sign of concussion need no second opinion.
-    let plain = reading.kind == Kind::Control || reading.flags == symptom();
-    if plain || words(folded).take(FEWEST_TOKENS).count() < FEWEST_TOKENS {
+fn revised(model: &Model, text: &str, folded: &Folded, first: First) -> Reading {
+    let First { mut reading, standing } = first;
+    // A single sign of concussion needs no second opinion.
+    let length = words(folded).take(FEWEST_TO_PLACE).count();
+    if reading.flags == symptom() || length < FEWEST_TOKENS {
         return reading;
     }
     let opinion = model.opinion(folded);
     match reading.kind {
-        Kind::AllClear => object(&mut reading, text, &opinion),
-        Kind::Unclear => place(&mut reading, text, &opinion),
+        Kind::AllClear => object(&mut reading, text, &opinion, standing),
+        Kind::Unclear => place(&mut reading, text, &opinion, length < FEWEST_TO_PLACE),
         Kind::Flagged => amend(&mut reading, text, &opinion),
-        Kind::Control => {}
+        Kind::Control => turn(&mut reading, text, &opinion),
     }
     reading
 }
@@ -61,18 +70,29 @@ fn symptom() -> Flags {
 }
 
 /// Takes an all clear back.
-fn object(reading: &mut Reading, text: &str, opinion: &Opinion<'_>) {
-    if opinion.off() >= TOO_DOUBTFUL || opinion.of(Flag::Symptom) >= TOO_LIKE_A_SYMPTOM {
+fn object(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, standing: Option<Standing>) {
+    let doubtful = if standing == Some(Standing::Surely) { TOO_DOUBTFUL } else { LOOSELY_TOO_DOUBTFUL };
+    if opinion.off() >= doubtful || opinion.of(Flag::Symptom) >= TOO_LIKE_A_SYMPTOM {
         reading.kind = Kind::Unclear;
         say(reading, text, "doubt");
     }
 }
 
-/// Gives flags to a reply that the first reader could not place.
-fn place(reading: &mut Reading, text: &str, opinion: &Opinion<'_>) {
-    let enough = |flag: Flag| if flag == Flag::Symptom { TOO_LIKE_A_SYMPTOM } else { SURE };
+/// Gives flags to a reply that the first reader could not place, or takes it for a control.
+fn place(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, short: bool) {
+    let enough = |flag: Flag| match flag {
+        Flag::Symptom => TOO_LIKE_A_SYMPTOM,
+        _ if short => VERY_SURE,
+        _ => SURE,
+    };
     for flag in Flag::ALL.into_iter().filter(|flag| opinion.of(*flag) >= enough(*flag)) {
         add(reading, text, flag);
+    }
+    if reading.kind == Kind::Unclear
+        && let Some(control) = Control::ALL.into_iter().find(|control| opinion.asks_for(*control) >= SURE_OF_CONTROL)
+    {
+        (reading.kind, reading.control) = (Kind::Control, Some(control));
+        say(reading, text, control.name());
     }
 }
 
@@ -84,11 +104,27 @@ fn amend(reading: &mut Reading, text: &str, opinion: &Opinion<'_>) {
     }
     let not_so = |flag: &Flag| *flag != Flag::Symptom && opinion.of(*flag) <= NOT_SO;
     let off: Flags = reading.flags.iter().filter(not_so).collect();
+    if off == reading.flags
+        && let Some(control) = Control::ALL.into_iter().find(|control| opinion.asks_for(*control) >= VERY_SURE)
+    {
+        (reading.kind, reading.flags, reading.control) = (Kind::Control, Flags::NONE, Some(control));
+        return say(reading, text, control.name());
+    }
     if off.len() < reading.flags.len() {
         for flag in off.iter() {
             reading.flags.remove(flag);
             reading.evidence.retain(|evidence| evidence.says != flag.name());
         }
+    }
+}
+
+/// Takes a control for another one, when there is little doubt that it is not what it seemed; an opt-out stays one.
+fn turn(reading: &mut Reading, text: &str, opinion: &Opinion<'_>) {
+    let seemed = reading.control.filter(|control| *control != Control::Stop && opinion.asks_for(*control) <= NOT_SO);
+    let other = Control::ALL.into_iter().find(|control| opinion.asks_for(*control) >= VERY_SURE);
+    if let (Some(_), Some(other)) = (seemed, other) {
+        reading.control = Some(other);
+        say(reading, text, other.name());
     }
 }
 
@@ -165,6 +201,11 @@ impl Opinion<'_> {
     /// How likely it is that the reply tells of the flag.
     fn of(&self, flag: Flag) -> f32 {
         self.probability(1 + flag as usize)
+    }
+
+    /// How likely it is that the reply asks for the control.
+    fn asks_for(&self, control: Control) -> f32 {
+        self.probability(1 + Flag::ALL.len() + control as usize)
     }
 
     fn probability(&self, question: usize) -> f32 {
@@ -246,6 +287,9 @@ impl Lesson {
         for flag in Flag::ALL {
             let either = line.also_ok.contains(flag);
             answers[1 + flag as usize] = (!either).then_some(line.flags.contains(flag));
+        }
+        for control in Control::ALL {
+            answers[1 + Flag::ALL.len() + control as usize] = Some(line.control == Some(control));
         }
         Self { features: features(&fold::fold(&line.text)), answers }
     }
@@ -362,15 +406,17 @@ pub fn trial(learned: &[Labelled], tried: &[Labelled]) -> Trial {
     let count = |pair: &mut (usize, usize), hit: bool| *pair = (pair.0 + 1, pair.1 + usize::from(hit));
     for line in tried.iter().filter(|line| line.reading != Kind::Control) {
         let folded = fold::fold(&line.text);
-        let first = super::first(&line.text, &folded);
+        let whole = super::first(&line.text, &folded);
+        let first = whole.reading.clone();
         let is_clear = line.reading == Kind::AllClear;
-        let second = revised(&model, &line.text, &folded, first.clone());
+        let second = revised(&model, &line.text, &folded, whole);
         if first.kind == Kind::AllClear {
             let pair = if is_clear { &mut trial.right_clears } else { &mut trial.wrong_clears };
             count(pair, second.kind != Kind::AllClear);
         }
         if !is_clear {
             let cleared = Reading { kind: Kind::AllClear, flags: Flags::NONE, ..first.clone() };
+            let cleared = First { reading: cleared, standing: Some(Standing::Surely) };
             count(&mut trial.off, revised(&model, &line.text, &folded, cleared).kind != Kind::AllClear);
         }
         let added = !first.flags.contains(Flag::Symptom) && second.flags.contains(Flag::Symptom);

@@ -9,22 +9,23 @@ use super::resolve::part_flag;
 use super::roles::Role;
 use super::scan::{Finding, Notes};
 use super::support::{self, Reach};
-use super::{Evidence, Kind, Lang, Reading};
+use super::{Evidence, First, Kind, Lang, Reading, Standing};
 use crate::trade::flag::{Control, Flag, Flags};
 
 /// The reading of a reply.
-pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> Reading {
+pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> First {
     let name_alone = bare_parts(items, &mut notes);
     let findings: Vec<Finding> =
         notes.findings.iter().copied().filter(|finding| !is_over(finding, items, &notes)).collect();
     let flags = findings.iter().fold(name_alone, |flags, finding| flags.union(finding.flags));
     let flags = tidy(flags);
     let control = control(items).filter(|control| *control != Control::Later || !is_only_a_time(items, &notes));
+    let well = clear(items, &notes);
     let (kind, control) = if !flags.is_empty() {
         (Kind::Flagged, None)
     } else if control.is_some() {
         (Kind::Control, control)
-    } else if is_clear(items, &notes) {
+    } else if well.is_some() {
         (Kind::AllClear, None)
     } else {
         (Kind::Unclear, None)
@@ -33,7 +34,8 @@ pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> Reading {
         notes.doubts.append(&mut notes.mild);
     }
     let red_flag = findings.iter().any(|finding| finding.red);
-    Reading { lang, kind, flags, control, evidence: evidence(items, &notes, &findings, control), red_flag }
+    let evidence = evidence(items, &notes, &findings, control);
+    First { reading: Reading { lang, kind, flags, control, evidence, red_flag }, standing: well }
 }
 
 /// A part named with nothing said of it in the whole reply is a report of it ("strap"); else it is a doubt.
@@ -79,7 +81,12 @@ fn is_listed(at: usize, items: &[Item], notes: &Notes) -> bool {
 
 /// Whether a helmet problem was repaired or taken back, and all is well after that.
 fn is_over(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bool {
-    if is_good_after_all(finding, items, notes) {
+    // "Helmet check in the car, all six good": where it was made.
+    let here = finding.flags == Flags::from_iter([Flag::Missing])
+        && items[finding.at].was.is_some()
+        && items.iter().any(|item| item.tag == Tag::Checked)
+        && notes.goods.iter().any(|good| good.from > finding.at && good.reach != Reach::Loose);
+    if here || is_good_after_all(finding, items, notes) {
         return true;
     }
     if finding.flags.iter().any(Flag::is_body) || notes.patched {
@@ -168,11 +175,21 @@ fn tidy(flags: Flags) -> Flags {
     flags
 }
 
-fn is_clear(items: &[Item], notes: &Notes) -> bool {
+/// Whether it is all clear, and if so, how surely the good news is about the helmet.
+fn clear(items: &[Item], notes: &Notes) -> Option<Standing> {
+    let surely = notes.fine & SIX == SIX || notes.goods.iter().any(|good| good.reach != Reach::Loose);
+    if !notes.doubts.is_empty() || !(notes.mild.is_empty() || surely) {
+        return None;
+    }
     let six = notes.fine == 1 << 5 && items.iter().all(|item| !item.tag.is_part());
-    let well = || six || support::stands(items, &notes.goods) || notes.fine & SIX == SIX || is_only_yes(items);
-    let surely = || notes.fine & SIX == SIX || notes.goods.iter().any(|good| good.reach != Reach::Loose);
-    notes.doubts.is_empty() && (notes.mild.is_empty() || surely()) && well()
+    // Gone through one by one: whoever names five says how it is.
+    let named = notes.parts + u8::from(!notes.goods.is_empty()) >= 5;
+    if support::stands(items, &notes.goods) || notes.fine & SIX == SIX || is_only_yes(items) {
+        let besides = !notes.mild.is_empty() || items.iter().any(|item| item.tag == Tag::Aside);
+        Some(if besides { Standing::Loosely } else { Standing::Surely })
+    } else {
+        (six || named).then_some(Standing::Loosely)
+    }
 }
 
 /// "Todo bien, nos vemos al rato": a time beside an answer puts nothing off.

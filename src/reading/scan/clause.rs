@@ -4,7 +4,7 @@
 
 use super::super::lex::Item;
 use super::super::lexicon::Tag;
-use super::super::numbers::SIX;
+use super::super::numbers::{SIX, UNWELL_POINT};
 use super::super::resolve::{self, Outcome, denied};
 use super::super::roles::Role;
 use super::super::support::{self, Reach};
@@ -39,7 +39,7 @@ impl Scan<'_> {
             return;
         }
         if !opener {
-            self.notes.doubts.push(neg);
+            self.bare_denial(neg, Some(tag));
         }
         if opener
             || matches!(
@@ -49,6 +49,26 @@ impl Scan<'_> {
         {
             self.negation = None;
         }
+    }
+
+    /// A denial that reaches nothing is a doubt, unless it takes back what was supposed ("i thought it was loose, it
+    /// wasnt"); what somebody did not do is a small one ("my dad didnt believe me").
+    fn bare_denial(&mut self, neg: usize, reaches: Option<Tag>) {
+        if self.takes_back_what_was_supposed(neg) {
+            return;
+        }
+        let act = matches!(reaches, Some(Tag::Story | Tag::Person | Tag::You | Tag::Mild | Tag::Other));
+        if act && self.items[neg].tag == Tag::Neg && !self.open.iter().any(is_specific) {
+            self.notes.mild.push(neg);
+        } else {
+            self.notes.doubts.push(neg);
+        }
+    }
+
+    fn takes_back_what_was_supposed(&self, neg: usize) -> bool {
+        let supposes = |item: &Item| item.roles.has(Role::Supposed) || item.roles.has(Role::Reported);
+        let told = self.notes.findings.last().is_some_and(|last| last.at < neg);
+        self.voided || (told && self.items[..neg].iter().rev().take(WINDOW).any(supposes))
     }
 
     pub(super) fn is_opener(&self, neg: usize) -> bool {
@@ -160,7 +180,7 @@ impl Scan<'_> {
         if open.is_empty() {
             let answer = self.is_opener(neg) && self.items.get(at).is_some_and(|item| item.tag == Tag::Comma);
             if !answer {
-                self.notes.doubts.push(neg);
+                self.bare_denial(neg, None);
             }
         }
         for subject in open {
@@ -194,6 +214,8 @@ impl Scan<'_> {
     pub(super) fn elliptical(&mut self, subject: Subject, neg: usize, at: usize) {
         let ends = at <= neg + 2;
         match subject.tag {
+            // "7 no": the seventh asks whether something does not feel right.
+            Tag::Points if subject.points == UNWELL_POINT => {}
             Tag::Me if ends && !self.notes.general.is_empty() => self.find(Flag::Unwell, neg, false),
             tag if tag.is_body() && ends => {
                 if let Outcome::Off(flags) = denied(Tag::Good, Some(tag)) {
@@ -347,7 +369,7 @@ impl Scan<'_> {
     pub(super) fn end_sentence(&mut self, at: usize) {
         self.settle_open(at);
         if let Some(neg) = self.negation.take() {
-            self.notes.doubts.push(neg);
+            self.bare_denial(neg, None);
         }
         self.close(at);
         self.last.clear();

@@ -275,7 +275,10 @@ impl Scan<'_> {
             _ if bit == 0 && !subject.tag.is_part() && (negated || !subject.tag.is_body()) => {
                 self.well(subject.at, at, self.reach_of(subject));
             }
-            _ => self.fine(bit),
+            tag => {
+                self.fine(bit);
+                self.notes.parts += u8::from(tag.is_part() && self.notes.parts < u8::MAX);
+            }
         }
     }
 

@@ -160,7 +160,8 @@ impl Scan<'_> {
 
     pub(super) fn find(&mut self, flag: Flag, at: usize, red: bool) {
         let flags = [flag].into_iter().collect();
-        self.notes.findings.push(Finding { flags, at, red, numbers: false, either: false });
+        let either = self.items[at].roles.has(Role::Either);
+        self.notes.findings.push(Finding { flags, at, red, numbers: false, either });
     }
 
     pub(super) fn flag_subject(&mut self, subject: Subject, at: usize) {
