@@ -73,10 +73,10 @@ fn says_nothing(item: &Item, thing: bool, named: bool) -> bool {
     match item.tag {
         Tag::Story | Tag::Other | Tag::Person | Tag::You | Tag::Me | Tag::Mild | Tag::Name => true,
         Tag::Glue | Tag::Fill | Tag::Ask | Tag::Plan | Tag::Also | Tag::And | Tag::Or | Tag::AtTime => true,
-        Tag::Unit | Tag::Affirm | Tag::Sub | Tag::Used | Tag::Thru | Tag::Label | Tag::Need | Tag::Fix | Tag::Only => true,
+        Tag::Unit | Tag::Affirm | Tag::Sub | Tag::Used | Tag::Thru | Tag::Label | Tag::Need | Tag::Only => true,
         Tag::Doubt => item.word.bytes().all(|b| b.is_ascii_digit()),
         Tag::It => thing || named,
-        Tag::Neg => thing,
+        Tag::Neg | Tag::Fix => thing,
         Tag::Hurt | Tag::Press | Tag::TooTight => false,
         tag if is_trouble(tag) => thing,
         _ => false,

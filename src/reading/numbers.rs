@@ -164,6 +164,10 @@ fn settle_one(items: &mut [Item], at: usize, plain: bool, lexicon: &Lexicon) -> 
         || counts_things(items, at, lexicon)
     {
         items[at].tag = Tag::Glue;
+    } else if number == 7 && is_denied(items, at) {
+        use_up(items, at, 2);
+        items[at].tag = Tag::Fill;
+        return at + 2;
     } else if (1..=7).contains(&number) {
         return points(items, at, 1, 1 << (number - 1));
     } else if let Some(mask) = run_together(&items[at].word).filter(|_| plain && before != Some(Tag::Label)) {
@@ -229,6 +233,12 @@ fn counts_things(items: &[Item], at: usize, lexicon: &Lexicon) -> bool {
     items.get(at + 1).is_some_and(|item| {
         matches!(item.tag, Tag::Story | Tag::Other) && item.word.len() > 3 && lexicon.endings.is_plural(&item.word)
     })
+}
+
+/// "7 no i feel fine": the seventh asks whether something does not feel right.
+fn is_denied(items: &[Item], at: usize) -> bool {
+    let says_no = items.get(at + 1).is_some_and(|item| item.roles.has(Role::Opens));
+    says_no && items.get(at + 2).is_none_or(|item| matches!(item.tag, Tag::Me | Tag::Comma | Tag::Period | Tag::Fill))
 }
 
 /// "On rt 35", "22 2 at half": a number over seven among words, that rates nothing, is none of the helmet's.

@@ -63,6 +63,8 @@ pub(super) enum Role {
     Finger,
     /// Says something to somebody: "id tell u", "les aviso".
     Tells,
+    /// Supposes something, where it is said what would follow: "if".
+    Supposes,
     /// What follows is what somebody took for so: "i thought it was loose".
     Supposed,
     /// What follows is what somebody else said: "he says its crooked".
@@ -73,6 +75,8 @@ pub(super) enum Role {
     Either,
     /// Before a number: not quite so many ("like 80").
     About,
+    /// Long enough ago that a cold is over: "last week".
+    LongAgo,
     /// A time, which puts nothing off by itself: "al rato".
     When,
 }

@@ -233,6 +233,10 @@ impl Scan<'_> {
                     self.notes.doubts.push(at);
                 }
             }
+            Tag::Hedge if self.items[at].roles.has(Role::Supposes) => match self.supposed_until(at) {
+                Some(end) => (self.skip_to, self.voided) = (end, true),
+                None => self.notes.doubts.push(at),
+            },
             Tag::Mild | Tag::Hit => self.notes.mild.push(at),
             Tag::Hedge | Tag::Would | Tag::Doubt | Tag::Unknown => {
                 self.story |= tag == Tag::Unknown;

@@ -7,7 +7,7 @@
 
 use super::lex::Item;
 use super::lexicon::Tag;
-use super::resolve::is_predicate;
+use super::resolve::{is_predicate, outright};
 use super::roles::Role;
 
 /// How surely good news is about the helmet.
@@ -36,7 +36,8 @@ const WINDOW: usize = 12;
 /// Whether any of the good news answers the question.
 pub(super) fn stands(items: &[Item], goods: &[Good]) -> bool {
     let elsewhere = items.iter().any(|item| tells_of_else(item.tag));
-    let checked = items.iter().any(|item| item.tag == Tag::Checked || item.tag == Tag::Helmet || item.tag.is_part());
+    let of_helmet = |tag: Tag| tag == Tag::Helmet || tag.is_part() || outright(tag).is_some_and(|flag| !flag.is_body());
+    let checked = items.iter().any(|item| matches!(item.tag, Tag::Checked | Tag::Fix) || of_helmet(item.tag));
     let plans = items.iter().any(|item| item.tag == Tag::Plan);
     goods.iter().any(|good| match good.reach {
         Reach::Named => true,
@@ -82,8 +83,9 @@ fn stands_apart(items: &[Item], good: &Good, checked: bool) -> bool {
     let after = ahead.take(WINDOW).find_map(|(item, next)| match item.tag {
         // "With his helmet".
         Tag::You if next.is_some_and(|next| next == Tag::Helmet || next.is_part()) => Some(true),
+        Tag::Person if next.is_some_and(|next| next == Tag::Fix) => Some(true),
         tag if tells_of_else(tag) => Some(false),
-        Tag::Me | Tag::Plan => Some(true),
+        Tag::Me | Tag::Plan | Tag::Fix => Some(true),
         tag if is_seam(tag) => Some(true),
         _ if item.roles.has(Role::My) => Some(true),
         _ => None,

@@ -86,13 +86,13 @@ fn is_over(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bool {
         && items[finding.at].was.is_some()
         && items.iter().any(|item| item.tag == Tag::Checked)
         && notes.goods.iter().any(|good| good.from > finding.at && good.reach != Reach::Loose);
-    if here || is_good_after_all(finding, items, notes) {
+    if here || is_long_over(finding, items, notes) || is_good_after_all(finding, items, notes) {
         return true;
     }
     if finding.flags.iter().any(Flag::is_body) || notes.patched {
         return false;
     }
-    if is_contradicted(finding, items, notes) {
+    if is_of_something_else(finding, items, notes) || is_contradicted(finding, items, notes) {
         return true;
     }
     let last_good = notes.general.last().copied().unwrap_or(0);
@@ -123,6 +123,15 @@ fn is_over(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bool {
     repaired || retracted
 }
 
+/// "I was sick last week but im good": an illness or a hurt of long ago, and all is well now; never a sign of concussion.
+fn is_long_over(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bool {
+    let ill = |flag: Flag| matches!(flag, Flag::Illness | Flag::Injury | Flag::Unwell);
+    let (from, to) = clause_of(finding.at, items, notes);
+    finding.flags.iter().all(ill)
+        && items[from..to].iter().any(|item| item.roles.has(Role::LongAgo))
+        && notes.general.last().is_some_and(|good| *good > finding.at)
+}
+
 /// "Strap snapped, mask tight, all good": the word may say the one or the other, and everything is well.
 fn is_good_after_all(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bool {
     let turns = |from: usize, to: usize| items[from.min(to)..to].iter().any(|item| matches!(item.tag, Tag::But | Tag::Except));
@@ -130,7 +139,31 @@ fn is_good_after_all(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bo
         let apart = if good.at < finding.at { turns(good.at, finding.at) } else { turns(finding.at, good.from) };
         good.reach != Reach::Loose && !apart
     };
-    finding.either && notes.goods.iter().any(well)
+    let listed = || notes.parts > 1 && notes.findings.iter().all(|other| other.either);
+    finding.either && (notes.goods.iter().any(well) || listed())
+}
+
+/// "My dog ate my glove. all six good": what is told of somebody or something else in a clause that does not name the
+/// helmet, where another says that everything is well.
+fn is_of_something_else(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bool {
+    let (from, to) = clause_of(finding.at, items, notes);
+    let gear = |item: &Item<'_>| {
+        item.tag.is_part() || item.tag.is_body() || matches!(item.tag, Tag::Helmet | Tag::It | Tag::Points | Tag::Pad)
+    };
+    let other = |item: &Item<'_>| item.tag == Tag::Other;
+    let solid = |items: &[Item<'_>]| items.iter().filter(|item| item.tag != Tag::Used).take(3).any(other);
+    let named = items[from..finding.at].iter().any(other) || solid(&items[finding.at + 1..to]);
+    let well = |good: &support::Good| good.reach != Reach::Loose && !(from..to).contains(&good.at);
+    named && !items[from..to].iter().any(gear) && notes.goods.iter().any(well)
+}
+
+/// The clause of an item: between commas and other ends.
+fn clause_of(at: usize, items: &[Item<'_>], notes: &Notes) -> (usize, usize) {
+    let ends = |i: &usize| matches!(items[*i].tag, Tag::Comma | Tag::Period | Tag::Question | Tag::But | Tag::So | Tag::And);
+    let end_before = notes.ends.iter().rev().find(|end| **end < at).map_or(0, |end| end + 1);
+    let from = (0..at).rev().find(ends).map_or(0, |i| i + 1).max(end_before.min(at));
+    let to = (at + 1..items.len()).find(ends).unwrap_or(items.len());
+    (from, to)
 }
 
 /// "I thought it was loose but no, its snug", "he says its crooked, i checked, it aint. all good": what somebody took for so
@@ -182,8 +215,8 @@ fn clear(items: &[Item], notes: &Notes) -> Option<Standing> {
         return None;
     }
     let six = notes.fine == 1 << 5 && items.iter().all(|item| !item.tag.is_part());
-    // Gone through one by one: whoever names five says how it is.
-    let named = notes.parts + u8::from(!notes.goods.is_empty()) >= 5;
+    // Gone through one by one: whoever names four says how it is.
+    let named = notes.parts + u8::from(!notes.goods.is_empty()) >= 4;
     if support::stands(items, &notes.goods) || notes.fine & SIX == SIX || is_only_yes(items) {
         let besides = !notes.mild.is_empty() || items.iter().any(|item| item.tag == Tag::Aside);
         Some(if besides { Standing::Loosely } else { Standing::Surely })

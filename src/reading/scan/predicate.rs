@@ -21,7 +21,8 @@ impl Scan<'_> {
         if self.cheers(at) {
             return;
         }
-        let negation = self.negation.take();
+        // "No hay nada roto": denied twice is denied once.
+        let negation = self.negation.take().filter(|_| !self.denies_by_itself(at, tag));
         self.denier = negation;
         if negation.is_some() && self.items[at].guessed {
             self.notes.doubts.push(at);
@@ -119,13 +120,15 @@ impl Scan<'_> {
             }
             return open.into_iter().filter(specific).collect();
         }
-        if resolve::is_trouble(tag) || matches!(tag, Tag::Click | Tag::Hold | Tag::Good | Tag::Praise) {
+        let of_all = tag == Tag::Ok && self.items[at + 1..].iter().take(2).any(|item| item.tag == Tag::All);
+        if of_all || resolve::is_trouble(tag) || matches!(tag, Tag::Click | Tag::Hold | Tag::Good | Tag::Praise) {
             let found = self.after(at, tag);
             if !found.is_empty() {
                 return found;
             }
         }
-        if self.open.is_empty() && (self.denies_all() || self.is_score(at)) {
+        let of_all = self.is_about_all(at) || self.items[at].roles.has(Role::CountsSix);
+        if self.open.is_empty() && (self.denies_all() || self.is_score(at) || of_all) {
             return Vec::new();
         }
         let open = std::mem::take(&mut self.open);
@@ -293,6 +296,12 @@ impl Scan<'_> {
         let mut words = self.items[at].word.split(' ');
         let first = words.next().and_then(|word| self.lexicon.single(word));
         words.next().is_some() && first.is_some_and(|entry| matches!(entry.tag, Tag::All | Tag::None | Tag::Neg))
+    }
+
+    /// "Nada roto", "no cracks": good news that begins with a denial.
+    fn denies_by_itself(&self, at: usize, tag: Tag) -> bool {
+        let first = self.items[at].word.split(' ').next().and_then(|word| self.lexicon.single(word));
+        tag == Tag::Good && first.is_some_and(|entry| matches!(entry.tag, Tag::None | Tag::Neg))
     }
 
     /// "Nothing wrong", "no issues": denies trouble of whatever kind.
