@@ -21,6 +21,7 @@ pub(super) fn set_aside(items: &mut [Item]) {
             for item in &mut items[from..to] {
                 // What is planned is not what is: whether the good news stands beside it is weighed later.
                 if item.tag != Tag::Plan {
+                    item.was = Some(item.tag);
                     item.tag = Tag::Aside;
                 }
             }
@@ -36,7 +37,10 @@ pub(super) fn set_aside(items: &mut [Item]) {
 
 /// Where the stretch from `from` on ends: at a seam, or where a question or a new matter begins after good news.
 fn end_of(items: &[Item], from: usize) -> usize {
-    let begins = |at: usize| is_seam(items[at].tag) || (at > from && (asks(items, at) || turns(items, at)));
+    let asking = asks(items, from);
+    let begins = |at: usize| {
+        is_seam(items[at].tag) || (at > from && ((!asking && asks(items, at)) || turns(items, at)))
+    };
     (from..items.len()).find(|at| begins(*at)).unwrap_or(items.len())
 }
 

@@ -75,9 +75,25 @@ fn row_of_answers(items: &mut [Item]) {
     }
 }
 
+/// "1 y 2 y 3 n": a number and an answer, in turn, and nothing else.
+fn numbered_answers(items: &mut [Item], lexicon: &Lexicon) {
+    let number = |item: &Item| item.tag == Tag::Number && value(item, lexicon).is_some_and(|n| (1..=7).contains(&n));
+    let answer = |item: &Item| item.roles.has(Role::Yes) || item.roles.has(Role::No);
+    let pairs = items.len() / 2;
+    if pairs < 3 || items.len() % 2 != 0 || !items.chunks(2).all(|pair| number(&pair[0]) && answer(&pair[1])) {
+        return;
+    }
+    for pair in items.chunks_mut(2) {
+        let seventh = value(&pair[0], lexicon) == Some(7);
+        let well = pair[1].roles.has(Role::Yes) != seventh;
+        pair[1].tag = if well { Tag::Good } else { Tag::Bad };
+    }
+}
+
 /// Retags every numeral.
 pub(super) fn settle(items: &mut [Item], lexicon: &Lexicon) {
     row_of_answers(items);
+    numbered_answers(items, lexicon);
     open_list(items, lexicon);
     let plain = items.iter().all(|item| is_list_like(item.tag));
     let mut at = 0;
@@ -238,7 +254,7 @@ fn counts_things(items: &[Item], at: usize, lexicon: &Lexicon) -> bool {
 /// "7 no i feel fine": the seventh asks whether something does not feel right.
 fn is_denied(items: &[Item], at: usize) -> bool {
     let says_no = items.get(at + 1).is_some_and(|item| item.roles.has(Role::Opens));
-    says_no && items.get(at + 2).is_none_or(|item| matches!(item.tag, Tag::Me | Tag::Comma | Tag::Period | Tag::Fill))
+    says_no && items.get(at + 2).is_none_or(|item| matches!(item.tag, Tag::Me | Tag::Comma | Tag::Period | Tag::Fill | Tag::Good))
 }
 
 /// "On rt 35", "22 2 at half": a number over seven among words, that rates nothing, is none of the helmet's.

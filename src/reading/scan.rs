@@ -100,6 +100,8 @@ struct Scan<'a> {
     skip_to: usize,
     /// A correction that takes back the points named before it.
     correcting: Option<usize>,
+    /// Whether something else was said to be in trouble.
+    elsewhere: bool,
     /// Whether something was supposed and set aside.
     voided: bool,
     /// Whether the reply tells of a blow.
@@ -133,6 +135,7 @@ pub(super) fn scan(items: &[Item], lexicon: &Lexicon) -> Notes {
         clause_start: 0,
         skip_to: 0,
         correcting: None,
+        elsewhere: items.iter().any(|item| item.tag == Tag::Aside && item.was.is_some_and(resolve::is_trouble)),
         voided: false,
         struck: items.iter().any(|item| item.tag == Tag::Hit),
         not_loose: items.windows(3).any(|three| {
@@ -147,12 +150,13 @@ pub(super) fn scan(items: &[Item], lexicon: &Lexicon) -> Notes {
     scan.notes
 }
 
-/// Whether the sentence from `from` on ends in a question mark.
+/// Whether the sentence from `from` on ends in a question mark, and does not ask about something else.
 fn asks(items: &[Item], from: usize) -> bool {
-    items[from..]
-        .iter()
-        .find(|item| matches!(item.tag, Tag::Period | Tag::Question))
-        .is_some_and(|item| item.tag == Tag::Question)
+    let end = items[from..].iter().position(|item| matches!(item.tag, Tag::Period | Tag::Question));
+    end.is_some_and(|end| {
+        let aside = end > 0 && items[from + end - 1].tag == Tag::Aside;
+        items[from + end].tag == Tag::Question && !aside
+    })
 }
 
 /// The tags a strict negation reaches through.

@@ -214,6 +214,8 @@ impl Scan<'_> {
     pub(super) fn elliptical(&mut self, subject: Subject, neg: usize, at: usize) {
         let ends = at <= neg + 2;
         match subject.tag {
+            // "My truck broke down, the helmet didnt".
+            Tag::Helmet | Tag::It if self.elsewhere => {}
             // "7 no": the seventh asks whether something does not feel right.
             Tag::Points if subject.points == UNWELL_POINT => {}
             Tag::Me if ends && !self.notes.general.is_empty() => self.find(Flag::Unwell, neg, false),
@@ -313,7 +315,8 @@ impl Scan<'_> {
         if self.asking && (subject.tag == Tag::Points || subject.tag.is_part()) {
             self.notes.doubts.push(subject.at);
         } else if subject.tag == Tag::Points {
-            if self.tells_of_else(subject, at) {
+            let taken_back = self.items[subject.at..].iter().take(WINDOW).any(|item| item.tag == Tag::Retract);
+            if self.tells_of_else(subject, at) && !taken_back {
                 self.notes.doubts.push(subject.at);
             } else {
                 self.flag_subject(subject, at);

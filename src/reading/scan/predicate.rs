@@ -95,6 +95,12 @@ impl Scan<'_> {
 
     /// The subjects a predicate belongs to.
     pub(super) fn targets(&mut self, at: usize, tag: Tag) -> Vec<Subject> {
+        let about_all = self.is_about_all(at) || self.items[at].roles.has(Role::CountsSix);
+        let of_all = about_all && resolve::is_reassuring(tag);
+        if of_all || self.is_score(at) || (self.open.is_empty() && self.denies_all()) {
+            self.open.clear();
+            return Vec::new();
+        }
         let specific = is_specific;
         if self.open.iter().all(|s| s.tag == Tag::Other) && resolve::is_trouble(tag) {
             let found = self.after(at, tag);
@@ -126,10 +132,6 @@ impl Scan<'_> {
             if !found.is_empty() {
                 return found;
             }
-        }
-        let of_all = self.is_about_all(at) || self.items[at].roles.has(Role::CountsSix);
-        if self.open.is_empty() && (self.denies_all() || self.is_score(at) || of_all) {
-            return Vec::new();
         }
         let open = std::mem::take(&mut self.open);
         let vague = open.iter().all(|s| s.tag == Tag::It);

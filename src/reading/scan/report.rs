@@ -160,7 +160,9 @@ impl Scan<'_> {
 
     pub(super) fn find(&mut self, flag: Flag, at: usize, red: bool) {
         let flags = [flag].into_iter().collect();
-        let either = self.items[at].roles.has(Role::Either);
+        // A rule keeps the first word of what it takes; the others are used up.
+        let rest = self.items[at + 1..].iter().take_while(|item| item.tag == Tag::Used);
+        let either = self.items[at].roles.has(Role::Either) || rest.into_iter().any(|item| item.roles.has(Role::Either));
         self.notes.findings.push(Finding { flags, at, red, numbers: false, either });
     }
 
