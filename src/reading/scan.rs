@@ -299,7 +299,8 @@ impl Scan<'_> {
         let named = |last: &Subject| last.tag == Tag::Points || last.tag.is_part();
         let over = |next: &Item| matches!(next.tag, Tag::Comma | Tag::Period | Tag::And | Tag::Points) || next.tag.is_part();
         let last = self.items.get(at + 1).is_none_or(over);
-        self.open.last().is_some_and(|open| open.tag == Tag::Points || (named(open) && last))
+        let six = |open: &Subject| open.tag == Tag::All && self.items[open.at].roles.has(Role::CountsSix);
+        self.open.last().is_some_and(|open| open.tag == Tag::Points || ((named(open) || six(open)) && last))
     }
 
     /// "So loose": how much, not what follows from it.

@@ -51,7 +51,8 @@ pub(super) fn look(text: &str, folded: &Folded, first: First) -> Reading {
 fn revised(model: &Model, text: &str, folded: &Folded, first: First) -> Reading {
     let First { mut reading, standing } = first;
     // A single sign of concussion needs no second opinion.
-    let length = words(folded).take(FEWEST_TO_PLACE).count();
+    let letters = |token: &fold::Token<'_>| reading.kind != Kind::AllClear || token.shape == fold::Shape::Word;
+    let length = words(folded).filter(letters).take(FEWEST_TO_PLACE).count();
     if reading.flags == symptom() || length < FEWEST_TOKENS {
         return reading;
     }

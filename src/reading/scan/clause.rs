@@ -127,7 +127,9 @@ impl Scan<'_> {
 
     pub(super) fn subject(&mut self, at: usize, tag: Tag) {
         let subject = Subject { tag, points: self.items[at].points, at };
-        if tag == Tag::Rest && self.negation.is_none() {
+        let well = |item: &Item| item.tag == Tag::Checked || resolve::is_reassuring(item.tag);
+        let bare = !self.items[self.clause_start.min(at)..at].iter().rev().take(WINDOW).any(well);
+        if tag == Tag::Rest && self.negation.is_none() && bare {
             // "5 and 6 the rest are good": what stands before "the rest" is what it is set against.
             let (named, others) = std::mem::take(&mut self.open).into_iter().partition(is_specific);
             self.open = others;
@@ -314,6 +316,8 @@ impl Scan<'_> {
         }
         if self.asking && (subject.tag == Tag::Points || subject.tag.is_part()) {
             self.notes.doubts.push(subject.at);
+        } else if subject.points & SIX == SIX && self.is_summed_up() {
+            self.well(subject.at, subject.at, Reach::Named);
         } else if subject.tag == Tag::Points {
             let taken_back = self.items[subject.at..].iter().take(WINDOW).any(|item| item.tag == Tag::Retract);
             if self.tells_of_else(subject, at) && !taken_back {
