@@ -49,16 +49,9 @@ struct Piece {
 /// Folds a text and cuts it up.
 pub(super) fn fold(text: &str) -> Folded {
     let mut folded = Folded { text: String::with_capacity(text.len()), pieces: Vec::with_capacity(text.len() / 4 + 2) };
-    for (start, c) in text.char_indices() {
-        let end = start + c.len_utf8();
-        let mut shown = false;
-        fold_char(c, |c| {
-            shown = true;
-            folded.push(c, start, end);
-        });
-        if !shown && is_within_words(c) {
-            folded.stretch(start, end);
-        }
+    let mut start = 0;
+    while let Some(c) = text[start..].chars().next() {
+        start = if c.is_ascii_alphabetic() { folded.letters(text, start) } else { folded.sign(c, start) };
     }
     folded.drop_hyphens();
     folded
@@ -89,6 +82,39 @@ impl Folded {
             text: &self.text[piece.folded.0..piece.folded.1],
             span: piece.span,
         })
+    }
+
+    /// Folds a run of letters of the English alphabet, most of any reply. Returns where it ends.
+    fn letters(&mut self, text: &str, start: usize) -> usize {
+        let run = text.as_bytes()[start..].iter().take_while(|byte| byte.is_ascii_alphabetic()).count();
+        let end = start + run;
+        // The first letter settles what the others join.
+        self.push(char::from(text.as_bytes()[start].to_ascii_lowercase()), start, start + 1);
+        let from = self.text.len();
+        self.text.push_str(&text[start + 1..end]);
+        self.text[from..].make_ascii_lowercase();
+        if let Some(last) = self.pieces.last_mut() {
+            last.folded.1 = self.text.len();
+            last.span.1 = end;
+        }
+        end
+    }
+
+    /// Folds any one character. Returns where it ends.
+    fn sign(&mut self, c: char, start: usize) -> usize {
+        let end = start + c.len_utf8();
+        if c == ' ' {
+            return end;
+        }
+        let mut shown = false;
+        fold_char(c, |c| {
+            shown = true;
+            self.push(c, start, end);
+        });
+        if !shown && is_within_words(c) {
+            self.stretch(start, end);
+        }
+        end
     }
 
     fn push(&mut self, c: char, start: usize, end: usize) {
