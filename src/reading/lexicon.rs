@@ -472,8 +472,13 @@ impl Lexicon {
 
     /// Numbers the words, so that phrases and rules compare numbers.
     fn number(&mut self) {
-        for (entry, number) in self.entries.values_mut().zip(1..) {
-            entry.number = number;
+        let mut next = 0;
+        // Those that rules name come first, so that rules are found by number in a short list.
+        for in_rules in [true, false] {
+            for entry in self.entries.values_mut().filter(|entry| entry.in_rules == in_rules) {
+                next += 1;
+                entry.number = next;
+            }
         }
         let numbers: FxHashMap<String, u32> =
             self.entries.iter().map(|(word, entry)| (word.clone(), entry.number)).collect();

@@ -1,12 +1,14 @@
 //! Retags what the rules recognise.
 //!
 //! Rules are tried in their order, each from the left. Most rules name a word that most replies do not have, so each is
-//! filed under its rarest element, its anchor, and tried only around items that the anchor fits.
+//! filed under its rarest element, its anchor, and tried only around items that the anchor fits, and only where words for
+//! its other elements are near.
 
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
+use std::ops::Range;
 
-use rustc_hash::FxHashMap;
+use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::lex::Item;
 use super::lexicon::{Atom, Element, Lexicon, Rule, Tag};
@@ -15,17 +17,21 @@ use super::lexicon::{Atom, Element, Lexicon, Rule, Tag};
 #[derive(Debug, Default)]
 pub(super) struct Index {
     rules: Vec<Compiled>,
+    /// Those of all rules.
+    steps: Vec<Step>,
+    /// Those of all steps.
+    words: Vec<u32>,
     /// By the number of a word.
-    by_word: Vec<Vec<u32>>,
+    by_word: Shelves,
     /// By tag.
-    by_tag: Vec<Vec<u32>>,
+    by_tag: Shelves,
 }
 
 /// A rule in numbers.
 #[derive(Debug)]
 struct Compiled {
     tag: Tag,
-    steps: Vec<Step>,
+    steps: Range<usize>,
     /// How many items may lie between the start and the anchor: least and most.
     reach: (usize, usize),
 }
@@ -36,28 +42,94 @@ struct Step {
     /// The most items skipped before it.
     gap: usize,
     tags: Tags,
-    words: Vec<u32>,
+    words: Range<usize>,
+    /// What its words leave in a trace.
+    trace: Trace,
 }
 
 /// A set of tags.
 #[derive(Debug, Default, Clone, Copy)]
-struct Tags([u64; 4]);
+struct Tags(u128);
+
+const _: () = assert!((Tag::Used as usize) < 128, "a bit for each tag");
 
 impl Tags {
     const fn add(&mut self, tag: Tag) {
-        self.0[tag as usize / 64] |= 1 << (tag as usize % 64);
+        self.0 |= 1 << tag as usize;
     }
 
     const fn has(self, tag: Tag) -> bool {
-        self.0[tag as usize / 64] >> (tag as usize % 64) & 1 == 1
+        self.0 >> tag as usize & 1 == 1
     }
 }
 
-impl Step {
-    fn fits(&self, item: &Item) -> bool {
-        self.tags.has(item.tag) || self.words.contains(&item.number)
+/// A trace of words and tags: tells of some that they are not among them.
+#[derive(Debug, Default, Clone, Copy)]
+struct Trace(u128);
+
+impl Trace {
+    const ANYTHING: Self = Self(u128::MAX);
+
+    const fn of_word(number: u32) -> Self {
+        Self(1 << (number % 128))
+    }
+
+    const fn of_tag(tag: Tag) -> Self {
+        Self(1 << tag as usize)
+    }
+
+    const fn and(self, other: Self) -> Self {
+        Self(self.0 | other.0)
+    }
+
+    const fn meets(self, other: Self) -> bool {
+        self.0 & other.0 != 0
+    }
+
+    /// What is written there, before any rule was applied.
+    fn of(items: &[Item]) -> Self {
+        items.iter().fold(Self::default(), |all, item| all.and(Self::of_word(item.number)).and(Self::of_tag(item.tag)))
     }
 }
+
+/// Rules by what fits their anchors: those of all shelves one after the other.
+#[derive(Debug, Default)]
+struct Shelves {
+    /// Where each shelf begins; the last ends where the rules do.
+    starts: Vec<usize>,
+    filed: Vec<Filed>,
+}
+
+/// A rule on a shelf.
+#[derive(Debug, Clone, Copy)]
+struct Filed {
+    rule: u32,
+    /// How many items there must be at least before and after the anchor.
+    room: (u32, u32),
+    /// What has to be near the anchor: something of each.
+    needs: [Trace; 2],
+}
+
+impl Shelves {
+    /// The shelves of rules that are in order.
+    fn of(mut filed: Vec<(usize, Filed)>) -> Self {
+        filed.sort_by_key(|(shelf, rule)| (*shelf, rule.rule));
+        filed.dedup_by_key(|(shelf, rule)| (*shelf, rule.rule));
+        let last = filed.last().map_or(0, |(shelf, _)| shelf + 1);
+        let starts = (0..=last).map(|shelf| filed.partition_point(|(its, _)| *its < shelf)).collect();
+        Self { starts, filed: filed.into_iter().map(|(_, rule)| rule).collect() }
+    }
+
+    fn on(&self, shelf: usize) -> &[Filed] {
+        match self.starts.get(shelf..shelf + 2) {
+            Some([from, to]) => &self.filed[*from..*to],
+            _ => &[],
+        }
+    }
+}
+
+/// How far from an anchor traces are looked for. A rule that reaches farther is tried wherever its anchor fits.
+const NEAR: usize = 32;
 
 impl Index {
     /// Compiles the rules, which are in the order that they are to be tried in. `number` is the number of a word.
@@ -68,72 +140,89 @@ impl Index {
                 *named.entry(word).or_default() += 1;
             }
         }
+        let made: FxHashSet<Tag> = rules.iter().map(|rule| rule.tag).collect();
         let mut index = Self::default();
-        for rule in rules {
-            index.file(rule, &named, &number);
+        let (mut by_word, mut by_tag) = (Vec::new(), Vec::new());
+        for (rule, at) in rules.iter().zip(0..) {
+            let place = anchor(rule, &named);
+            index.compile(rule, place, &number);
+            let filed = index.filed(at, place, &made);
+            for atom in solid(rule).nth(place).into_iter().flatten() {
+                match atom {
+                    Atom::Word(word) => by_word.push((number(word) as usize, filed)),
+                    Atom::Tag(tag) => by_tag.push((*tag as usize, filed)),
+                }
+            }
         }
+        (index.by_word, index.by_tag) = (Shelves::of(by_word), Shelves::of(by_tag));
         index
     }
 
-    fn file(&mut self, rule: &Rule, named: &FxHashMap<&str, usize>, number: impl Fn(&str) -> u32) {
-        let at = u32::try_from(self.rules.len()).unwrap_or(u32::MAX);
-        let commonness = |element: &Element| atoms(element).iter().map(|atom| commonness(atom, named)).sum::<usize>();
-        let solid = rule.elements.iter().filter(|element| !atoms(element).is_empty());
-        let place = solid.enumerate().min_by_key(|(_, element)| commonness(element)).map_or(0, |(place, _)| place);
-        let steps = steps(rule, number);
-        let Some(anchor) = steps.get(place) else { return };
-        for word in &anchor.words {
-            file_under(&mut self.by_word, *word as usize, at);
+    fn compile(&mut self, rule: &Rule, place: usize, number: impl Fn(&str) -> u32) {
+        let from = self.steps.len();
+        let mut gap = 0;
+        for element in &rule.elements {
+            match element {
+                Element::Gap(most) => gap = *most,
+                Element::Choice(atoms) => self.add_step(std::mem::take(&mut gap), atoms, &number),
+            }
         }
-        for tag in (0..256).filter(|tag| anchor.tags.0[tag / 64] >> (tag % 64) & 1 == 1) {
-            file_under(&mut self.by_tag, tag, at);
-        }
-        let skipped: usize = steps[..=place].iter().map(|step| step.gap).sum();
+        let steps = from..self.steps.len();
+        let skipped: usize = self.steps[from..=from + place].iter().map(|step| step.gap).sum();
         self.rules.push(Compiled { tag: rule.tag, steps, reach: (place, place + skipped) });
     }
 
-    /// The rules whose anchor the item fits.
-    fn anchored(&self, item: &Item) -> impl Iterator<Item = u32> {
-        let by_word = self.by_word.get(item.number as usize);
-        by_word.into_iter().flatten().chain(self.waiting(item.tag)).copied()
-    }
-
-    fn waiting(&self, tag: Tag) -> &[u32] {
-        self.by_tag.get(tag as usize).map_or(&[], Vec::as_slice)
-    }
-}
-
-fn file_under(shelves: &mut Vec<Vec<u32>>, at: usize, rule: u32) {
-    if shelves.len() <= at {
-        shelves.resize_with(at + 1, Vec::new);
-    }
-    if shelves[at].last() != Some(&rule) {
-        shelves[at].push(rule);
-    }
-}
-
-fn steps(rule: &Rule, number: impl Fn(&str) -> u32) -> Vec<Step> {
-    let mut steps = Vec::new();
-    let mut gap = 0;
-    for element in &rule.elements {
-        let atoms = match element {
-            Element::Gap(most) => {
-                gap = *most;
-                continue;
-            }
-            Element::Choice(atoms) => atoms,
-        };
-        let mut step = Step { gap, tags: Tags::default(), words: Vec::new() };
+    fn add_step(&mut self, gap: usize, atoms: &[Atom], number: impl Fn(&str) -> u32) {
+        let from = self.words.len();
+        let mut step = Step { gap, tags: Tags::default(), words: from..from, trace: Trace::default() };
         for atom in atoms {
             match atom {
-                Atom::Word(word) => step.words.push(number(word)),
+                Atom::Word(word) => self.words.push(number(word)),
                 Atom::Tag(tag) => step.tags.add(*tag),
             }
         }
-        steps.push(step);
-        gap = 0;
+        step.words.end = self.words.len();
+        step.trace = self.words[from..].iter().fold(step.trace, |all, word| all.and(Trace::of_word(*word)));
+        self.steps.push(step);
     }
-    steps
+
+    /// What is filed of a rule. `made` are the tags that rules make: they may come up where there are none yet.
+    fn filed(&self, at: u32, place: usize, made: &FxHashSet<Tag>) -> Filed {
+        let steps = &self.steps[self.rules[at as usize].steps.clone()];
+        let reach = steps.len() + steps.iter().map(|step| step.gap).sum::<usize>();
+        let trace = |step: &Step| {
+            let tags = (0..128).filter(|tag| step.tags.0 >> tag & 1 == 1);
+            tags.fold(step.trace, |all, tag| all.and(Trace(1 << tag)))
+        };
+        let awaits = |step: &Step| made.iter().any(|tag| step.tags.has(*tag));
+        let others = steps.iter().enumerate().filter(|(other, step)| *other != place && !awaits(step));
+        let mut needs: Vec<Trace> = others.map(|(_, step)| trace(step)).filter(|_| reach <= NEAR).collect();
+        needs.sort_by_key(|trace| trace.0.count_ones());
+        needs.resize(2, Trace::ANYTHING);
+        let room = |count: usize| u32::try_from(count).unwrap_or(u32::MAX);
+        Filed { rule: at, room: (room(place), room(steps.len() - 1 - place)), needs: [needs[0], needs[1]] }
+    }
+
+    /// The rules whose anchor the item fits.
+    fn anchored(&self, item: &Item) -> impl Iterator<Item = &Filed> {
+        self.by_word.on(item.number as usize).iter().chain(self.by_tag.on(item.tag as usize))
+    }
+
+    fn fits(&self, step: &Step, item: &Item) -> bool {
+        let word = || self.words[step.words.clone()].contains(&item.number);
+        step.tags.has(item.tag) || (step.trace.meets(Trace::of_word(item.number)) && word())
+    }
+}
+
+/// The elements that stand for an item.
+fn solid(rule: &Rule) -> impl Iterator<Item = &[Atom]> {
+    rule.elements.iter().map(atoms).filter(|atoms| !atoms.is_empty())
+}
+
+/// The place of the element that the fewest items are likely to fit.
+fn anchor(rule: &Rule, named: &FxHashMap<&str, usize>) -> usize {
+    let commonness = |atoms: &[Atom]| atoms.iter().map(|atom| commonness(atom, named)).sum::<usize>();
+    solid(rule).enumerate().min_by_key(|(_, atoms)| commonness(atoms)).map_or(0, |(place, _)| place)
 }
 
 fn atoms(element: &Element) -> &[Atom] {
@@ -166,8 +255,17 @@ struct Due {
 impl Due {
     fn new(items: &[Item], index: &Index) -> Self {
         let mut early: Vec<(u32, usize)> = Vec::new();
-        for (at, item) in items.iter().enumerate() {
-            early.extend(index.anchored(item).map(|rule| (rule, at)));
+        let mut traces = items.chunks(NEAR).map(Trace::of);
+        let (mut before, mut here) = (Trace::default(), traces.next().unwrap_or_default());
+        for (chunk, from) in items.chunks(NEAR).zip((0..).step_by(NEAR)) {
+            let after = traces.next().unwrap_or_default();
+            let near = before.and(here).and(after);
+            for (item, at) in chunk.iter().zip(from..) {
+                let has_room = |(left, right): (u32, u32)| at >= left as usize && items.len() - at > right as usize;
+                let may_fit = |rule: &&Filed| has_room(rule.room) && rule.needs.iter().all(|need| need.meets(near));
+                early.extend(index.anchored(item).filter(may_fit).map(|filed| (filed.rule, at)));
+            }
+            (before, here) = (here, after);
         }
         early.sort_unstable();
         Self { early, next: 0, late: BinaryHeap::new() }
@@ -199,13 +297,15 @@ pub(super) fn apply(items: &mut [Item], lexicon: &Lexicon) {
         let Some(last) = anchor.checked_sub(least) else { continue };
         from = from.max(anchor.saturating_sub(most));
         while from <= last {
-            if !matched(items, from, rule, &mut hits) {
+            if !index.matches(items, from, rule, |_| {}) {
                 from += 1;
                 continue;
             }
+            hits.clear();
+            index.matches(items, from, rule, |hit| hits.push(hit));
             from = retag(items, &hits, rule.tag);
-            let waiting = index.waiting(rule.tag).iter().filter(|other| **other > number);
-            due.late.extend(waiting.map(|other| Reverse((*other, hits[0]))));
+            let waiting = index.by_tag.on(rule.tag as usize).iter().filter(|other| other.rule > number);
+            due.late.extend(waiting.map(|other| Reverse((other.rule, hits[0]))));
         }
     }
 }
@@ -224,30 +324,31 @@ fn retag(items: &mut [Item], hits: &[usize], tag: Tag) -> usize {
     last + 1
 }
 
-/// Whether the rule fits from `at` on; `hits` are the items that its steps fall on.
-fn matched(items: &[Item], at: usize, rule: &Compiled, hits: &mut Vec<usize>) -> bool {
-    hits.clear();
-    let mut next = at;
-    for step in &rule.steps {
-        let mut left = step.gap;
-        loop {
-            let Some(item) = items.get(next) else { return false };
-            if item.tag != Tag::Used && step.fits(item) {
-                break;
+impl Index {
+    /// Whether the rule fits from `at` on; `hit` takes the items that its steps fall on.
+    fn matches(&self, items: &[Item], at: usize, rule: &Compiled, mut hit: impl FnMut(usize)) -> bool {
+        let mut next = at;
+        for step in &self.steps[rule.steps.clone()] {
+            let mut left = step.gap;
+            loop {
+                let Some(item) = items.get(next) else { return false };
+                if item.tag != Tag::Used && self.fits(step, item) {
+                    break;
+                }
+                if left == 0
+                    || matches!(
+                        item.tag,
+                        Tag::Period | Tag::Question | Tag::Comma | Tag::But | Tag::Sub | Tag::Neg | Tag::None
+                    )
+                {
+                    return false;
+                }
+                left -= 1;
+                next += 1;
             }
-            if left == 0
-                || matches!(
-                    item.tag,
-                    Tag::Period | Tag::Question | Tag::Comma | Tag::But | Tag::Sub | Tag::Neg | Tag::None
-                )
-            {
-                return false;
-            }
-            left -= 1;
+            hit(next);
             next += 1;
         }
-        hits.push(next);
-        next += 1;
+        true
     }
-    true
 }
