@@ -6,8 +6,6 @@
 use unicode_normalization::UnicodeNormalization as _;
 use unicode_normalization::char::is_combining_mark;
 
-use super::lexicon::Lexicon;
-
 /// What a token is made of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Shape {
@@ -58,21 +56,9 @@ pub(super) fn fold(text: &str) -> Folded {
 }
 
 impl Folded {
-    /// Takes the tokens in order, with numerals cut off the words they are glued to; `text` is what was folded.
-    pub(super) fn each_token<'a>(&'a self, text: &str, lexicon: &Lexicon, mut take: impl FnMut(Token<'a>)) {
-        for token in self.whole_tokens() {
-            let mixed = token.shape == Shape::Word && token.text.bytes().any(|b| b.is_ascii_digit());
-            if mixed && !lexicon.knows(token.text) {
-                unglue(token, text, &mut take);
-            } else {
-                take(token);
-            }
-        }
-    }
-
-    /// How many tokens there are before numerals are cut off.
-    pub(super) fn len(&self) -> usize {
-        self.pieces.len()
+    /// The folded text of all tokens, one after the other.
+    pub(super) fn text(&self) -> &str {
+        &self.text
     }
 
     /// The tokens before numerals are cut off: the form that lexicon entries are kept in.
@@ -237,20 +223,27 @@ fn shape_of(c: char) -> Shape {
     }
 }
 
-/// Splits "2n5" or "5ok" at the seams of digits and letters.
-fn unglue<'a>(token: Token<'a>, text: &str, mut take: impl FnMut(Token<'a>)) {
-    let raw = text.get(token.span.0..token.span.1);
-    let exact = raw.is_some_and(|raw| raw.is_ascii() && raw.len() == token.text.len());
-    let span = |from: usize, to: usize| {
-        if exact { (token.span.0 + from, token.span.0 + to) } else { token.span }
-    };
-    let mut from = 0;
-    let shapes = |at: usize| token.text[at..].chars().next().map_or(Shape::Symbol, shape_of);
-    for (at, c) in token.text.char_indices() {
-        let end = at + c.len_utf8();
-        if end == token.text.len() || shapes(end) != shape_of(c) {
-            take(Token { shape: shape_of(c), text: &token.text[from..end], span: span(from, end) });
-            from = end;
+impl<'a> Token<'a> {
+    /// Whether it is a word with a numeral in it.
+    pub(super) fn is_mixed(&self) -> bool {
+        self.shape == Shape::Word && self.text.bytes().any(|byte| byte.is_ascii_digit())
+    }
+
+    /// Splits "2n5" or "5ok" at the seams of digits and letters; `text` is what was folded.
+    pub(super) fn unglue(self, text: &str, mut take: impl FnMut(Self)) {
+        let raw = text.get(self.span.0..self.span.1);
+        let exact = raw.is_some_and(|raw| raw.is_ascii() && raw.len() == self.text.len());
+        let span = |from: usize, to: usize| {
+            if exact { (self.span.0 + from, self.span.0 + to) } else { self.span }
+        };
+        let mut from = 0;
+        let shapes = |at: usize| self.text[at..].chars().next().map_or(Shape::Symbol, shape_of);
+        for (at, c) in self.text.char_indices() {
+            let end = at + c.len_utf8();
+            if end == self.text.len() || shapes(end) != shape_of(c) {
+                take(Token { shape: shape_of(c), text: &self.text[from..end], span: span(from, end) });
+                from = end;
+            }
         }
     }
 }

@@ -16,7 +16,7 @@ use rustc_hash::FxHashSet;
 use serde::{Deserialize, Deserializer, Serialize};
 
 use super::fold::{Folded, Shape};
-use super::lex;
+use super::lex::{self, Seen};
 use super::lexicon::{self, File, Lexicon};
 
 /// The language of a reply: the code in the list of data files, or `mix`.
@@ -114,25 +114,32 @@ impl Languages {
         Ok(Self { together, vocabulary, apart })
     }
 
-    /// The lexicon to read a reply with.
-    pub(super) fn of_reply(&self, reply: &Folded) -> &Lexicon {
-        let claims = self.apart.iter().map(|apart| (self.lead_of(apart, reply), apart));
+    /// The lexicon to read a reply with, and what it has of the reply's tokens.
+    pub(super) fn look_up<'a>(&'a self, reply: &'a Folded) -> (&'a Lexicon, Vec<Seen<'a>>) {
+        let seen = lex::look_up(reply, &self.together);
+        let claims = self.apart.iter().map(|apart| (self.lead_of(apart, reply, &seen), apart));
         let best = claims.filter(|(lead, _)| *lead > 0).max_by_key(|(lead, _)| *lead);
-        best.map_or(&self.together, |(_, apart)| &apart.lexicon)
+        match best {
+            Some((_, apart)) => (&apart.lexicon, lex::look_up(reply, &apart.lexicon)),
+            None => (&self.together, seen),
+        }
     }
 
-    /// How many more words are this language's alone than the others' alone.
-    fn lead_of(&self, apart: &Apart, reply: &Folded) -> isize {
-        let count = |has: &dyn Fn(&str) -> bool| {
-            let words = reply.whole_tokens().filter(|token| token.shape == Shape::Word);
-            let drawn_out = |text: &str| lex::unstretched(text).is_some_and(|word| has(&word));
-            words.filter(|token| has(token.text) || drawn_out(token.text)).count()
+    /// How many more words are this language's alone than the others' alone. `seen` is what these have of the reply.
+    fn lead_of(&self, apart: &Apart, reply: &Folded, seen: &[Seen<'_>]) -> isize {
+        let stretched = lex::is_stretched(reply.text());
+        let words = || seen.iter().filter(|seen| seen.token.shape == Shape::Word);
+        let drawn_out = |seen: &Seen<'_>, has: &dyn Fn(&str) -> bool| {
+            stretched && lex::unstretched(seen.token.text).is_some_and(|word| has(&word))
         };
-        let own = count(&|word| apart.own.contains(word));
+        // What stands in the others is not this one's own.
+        let own = |word: &str| apart.own.contains(word);
+        let own = words().filter(|seen| (!seen.stands() && own(seen.token.text)) || drawn_out(seen, &own)).count();
         if own == 0 {
             return 0;
         }
-        let others = count(&|word| self.vocabulary.contains(word) && !apart.vocabulary.contains(word));
+        let others = |word: &str| self.vocabulary.contains(word) && !apart.vocabulary.contains(word);
+        let others = words().filter(|seen| others(seen.token.text) || drawn_out(seen, &others)).count();
         own.cast_signed() - others.cast_signed()
     }
 

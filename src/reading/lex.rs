@@ -70,8 +70,8 @@ impl<'a> Item<'a> {
 
 /// A token and what the lexicon has of it.
 #[derive(Debug, Clone, Copy)]
-struct Seen<'a> {
-    token: Token<'a>,
+pub(super) struct Seen<'a> {
+    pub(super) token: Token<'a>,
     /// As typed.
     typed: Option<&'a Entry>,
     /// Its known form, or as typed.
@@ -79,7 +79,27 @@ struct Seen<'a> {
     formed: Option<&'a Entry>,
 }
 
-impl Seen<'_> {
+impl<'a> Seen<'a> {
+    fn of(token: Token<'a>, lexicon: &'a Lexicon) -> Self {
+        let typed = lexicon.entry(token.text).map(|(_, entry)| entry);
+        Seen { token, typed, form: token.text, formed: None }
+    }
+
+    /// Whether it means something by itself as it is typed.
+    pub(super) fn stands(&self) -> bool {
+        self.typed.is_some_and(Entry::stands)
+    }
+
+    /// Looks for the form that the lexicon has, by undoing stretched letters, a dropped g and an ending.
+    fn find_form(&mut self, lexicon: &'a Lexicon, scratch: &mut Scratch) {
+        if self.token.shape != Shape::Word || self.stands() {
+            return;
+        }
+        if let Some((form, entry)) = known_form(self.token.text, lexicon, scratch) {
+            (self.form, self.formed) = (form, Some(entry));
+        }
+    }
+
     /// The number of the form, or 0.
     fn number(&self) -> u32 {
         self.formed.or(self.typed).map_or(0, |entry| entry.number)
@@ -93,11 +113,18 @@ impl Seen<'_> {
     }
 }
 
-/// The items of the reply's tokens, in order.
-pub(super) fn items<'a>(folded: &'a Folded, text: &str, lexicon: &'a Lexicon) -> Vec<Item<'a>> {
+/// Looks the tokens up as they are typed.
+pub(super) fn look_up<'a>(folded: &'a Folded, lexicon: &'a Lexicon) -> Vec<Seen<'a>> {
+    folded.whole_tokens().map(|token| Seen::of(token, lexicon)).collect()
+}
+
+/// The items of the tokens, in order; `text` is what was folded.
+pub(super) fn items<'a>(seen: Vec<Seen<'a>>, text: &str, lexicon: &'a Lexicon) -> Vec<Item<'a>> {
+    let mut seen = without_glued_numerals(seen, text, lexicon);
     let mut scratch = Scratch::default();
-    let mut seen: Vec<Seen<'_>> = Vec::with_capacity(folded.len() + 2);
-    folded.each_token(text, lexicon, |token| seen.push(look_up(token, lexicon, &mut scratch)));
+    for token in &mut seen {
+        token.find_form(lexicon, &mut scratch);
+    }
     let mut items = Vec::with_capacity(seen.len());
     let mut at = 0;
     while at < seen.len() {
@@ -115,6 +142,23 @@ pub(super) fn items<'a>(folded: &'a Folded, text: &str, lexicon: &'a Lexicon) ->
     items
 }
 
+/// Cuts numerals off the words they are glued to, unless the lexicon has the whole.
+fn without_glued_numerals<'a>(seen: Vec<Seen<'a>>, text: &str, lexicon: &'a Lexicon) -> Vec<Seen<'a>> {
+    let glued = |seen: &Seen<'_>| seen.token.is_mixed() && seen.typed.and_then(Entry::single).is_none();
+    if !seen.iter().any(glued) {
+        return seen;
+    }
+    let mut all = Vec::with_capacity(seen.len() + 4);
+    for token in seen {
+        if glued(&token) {
+            token.token.unglue(text, |part| all.push(Seen::of(part, lexicon)));
+        } else {
+            all.push(token);
+        }
+    }
+    all
+}
+
 /// The longest entry that the tokens begin with.
 fn phrase_at<'a>(seen: &[Seen<'a>]) -> Option<(usize, Item<'a>)> {
     let (first, following) = seen.split_first()?;
@@ -123,18 +167,6 @@ fn phrase_at<'a>(seen: &[Seen<'a>]) -> Option<(usize, Item<'a>)> {
     let length = phrase.length();
     let span = (first.token.span.0, seen[length - 1].token.span.1);
     Some((length, Item::of(phrase, span)))
-}
-
-/// Looks a token up: as typed, and in the form that the lexicon has, by undoing stretched letters, a dropped g and an
-/// ending.
-fn look_up<'a>(token: Token<'a>, lexicon: &'a Lexicon, scratch: &mut Scratch) -> Seen<'a> {
-    let typed = lexicon.entry(token.text).map(|(_, entry)| entry);
-    let as_typed = Seen { token, typed, form: token.text, formed: None };
-    if token.shape != Shape::Word || typed.is_some_and(Entry::stands) {
-        return as_typed;
-    }
-    let known = known_form(token.text, lexicon, scratch);
-    known.map_or(as_typed, |(form, entry)| Seen { form, formed: Some(entry), ..as_typed })
 }
 
 /// Room for words that are tried.
@@ -246,10 +278,17 @@ fn squeeze(word: &str, most: usize, out: &mut String) {
     }
 }
 
+/// Whether any letter is drawn out.
+pub(super) fn is_stretched(text: &str) -> bool {
+    let letters = text.as_bytes();
+    let threes = letters.iter().zip(letters.iter().skip(1)).zip(letters.iter().skip(2));
+    // To the end, without a look at each: that is many at a time.
+    threes.fold(false, |any, ((a, b), c)| any | (a == b && b == c))
+}
+
 /// The word without letters drawn out, if there are any.
 pub(super) fn unstretched(word: &str) -> Option<String> {
-    let letters = word.as_bytes();
-    letters.windows(3).any(|three| three[0] == three[1] && three[1] == three[2]).then(|| {
+    is_stretched(word).then(|| {
         let mut once = String::new();
         squeeze(word, 1, &mut once);
         once

@@ -162,12 +162,11 @@ pub(super) enum Tag {
 /// What is kept of a word.
 #[derive(Debug, Default)]
 pub(super) struct Entry {
-    /// The phrases that begin with it, longest first; itself, if it is one, is the last. None, if it only goes on others.
-    phrases: Vec<Phrase>,
-    /// The number of the second word of each of them; 0 for itself.
-    seconds: Vec<u32>,
-    /// A bit for each of these numbers: most words that follow begin no phrase with this one.
-    second_bits: u64,
+    /// The word as a phrase by itself. None, if it only begins others or goes on them.
+    single: Option<Phrase>,
+    /// The longer phrases that begin with it, the longest first.
+    longer: Vec<Phrase>,
+    openings: Option<Box<Openings>>,
     /// Whether a rule names it.
     in_rules: bool,
     /// Its number, from 1 on.
@@ -177,29 +176,82 @@ pub(super) struct Entry {
 impl Entry {
     /// The longest phrase of the word and of those that follow it.
     pub(super) fn longest(&self, following: impl ExactSizeIterator<Item = Numbers> + Clone) -> Option<&Phrase> {
-        let next = following.clone().next().unwrap_or_default();
-        if self.second_bits & next.bits() == 0 {
+        let mut two = following.clone();
+        let next = [two.next().unwrap_or_default(), two.next().unwrap_or_default()];
+        let Some(openings) = self.openings.as_ref().filter(|openings| openings.may_have(next[0])) else {
             return self.single();
-        }
-        let begun = self.seconds.iter().zip(&self.phrases).filter(|(second, _)| **second == 0 || next.is(**second));
-        begun.map(|(_, phrase)| phrase).find(|phrase| phrase.goes_on_with(following.clone()))
+        };
+        let begun = openings
+            .numbers
+            .iter()
+            .zip(&self.longer)
+            .filter(|([second, third], _)| next[0].is(*second) && (*third == 0 || next[1].is(*third)));
+        let mut phrases = begun.map(|(_, phrase)| phrase);
+        phrases.find(|phrase| phrase.goes_on_with(following.clone())).or(self.single())
     }
 
     /// Takes the numbers of the words that follow over from the phrases.
-    fn number_seconds(&mut self) {
-        self.seconds = self.phrases.iter().map(|phrase| phrase.rest.first().copied().unwrap_or(0)).collect();
-        self.second_bits =
-            self.seconds.iter().filter(|second| **second > 0).fold(0, |bits, second| bits | bit(*second));
+    fn number_openings(&mut self) {
+        let number = |phrase: &Phrase, at: usize| phrase.rest.get(at).copied().unwrap_or(0);
+        let openings = self.longer.iter().map(|phrase| [number(phrase, 0), number(phrase, 1)]).collect();
+        self.openings = (!self.longer.is_empty()).then(|| Box::new(Openings::of(openings)));
     }
 
     /// The word as a phrase by itself.
-    pub(super) fn single(&self) -> Option<&Phrase> {
-        self.phrases.last().filter(|phrase| phrase.words.len() == 1)
+    pub(super) const fn single(&self) -> Option<&Phrase> {
+        self.single.as_ref()
     }
 
     /// Whether the word means something by itself.
-    pub(super) fn stands(&self) -> bool {
-        self.in_rules || self.single().is_some()
+    pub(super) const fn stands(&self) -> bool {
+        self.in_rules || self.single.is_some()
+    }
+
+    /// All phrases that begin with the word, the longest first.
+    fn phrases(&self) -> impl Iterator<Item = &Phrase> {
+        self.longer.iter().chain(&self.single)
+    }
+
+    fn phrases_mut(&mut self) -> impl Iterator<Item = &mut Phrase> {
+        self.longer.iter_mut().chain(&mut self.single)
+    }
+
+    fn push(&mut self, phrase: Phrase) {
+        if phrase.words.len() == 1 {
+            self.single = Some(phrase);
+        } else {
+            self.longer.push(phrase);
+            self.longer.sort_by_key(|phrase| std::cmp::Reverse(phrase.words.len()));
+        }
+    }
+}
+
+/// How an entry's longer phrases go on, in short.
+#[derive(Debug)]
+struct Openings {
+    /// The numbers of the second and the third word of each; 0 for none.
+    numbers: Vec<[u32; 2]>,
+    /// A bit for each second word: most words that follow another begin no phrase with it.
+    seconds: [u64; 4],
+}
+
+impl Openings {
+    fn of(numbers: Vec<[u32; 2]>) -> Self {
+        let mut seconds = [0; 4];
+        for [second, _] in &numbers {
+            seconds[Self::slot(*second)] |= 1 << (second % 64);
+        }
+        Self { numbers, seconds }
+    }
+
+    const fn slot(number: u32) -> usize {
+        number as usize / 64 % 4
+    }
+
+    /// Whether the word may be the second of any.
+    fn may_have(&self, word: Numbers) -> bool {
+        let has = |number: u32| self.seconds[Self::slot(number)] >> (number % 64) & 1 == 1;
+        has(word.typed) || has(word.form)
     }
 }
 
@@ -215,25 +267,16 @@ impl Numbers {
     const fn is(self, number: u32) -> bool {
         self.typed == number || self.form == number
     }
-
-    const fn bits(self) -> u64 {
-        bit(self.typed) | bit(self.form)
-    }
-}
-
-/// The bit of a number in a set that only tells what is not there.
-const fn bit(number: u32) -> u64 {
-    1 << (number % 64)
 }
 
 /// One phrase under its first word.
 #[derive(Debug, Clone)]
 pub(super) struct Phrase {
-    words: Vec<String>,
+    words: Box<[String]>,
     /// The numbers of its words after the first.
-    rest: Vec<u32>,
+    rest: Box<[u32]>,
     /// The words with a space between.
-    pub(super) joined: String,
+    pub(super) joined: Box<str>,
     /// The number of the joined words, if a rule names them or they are one; else 0.
     pub(super) number: u32,
     pub(super) tag: Tag,
@@ -392,8 +435,8 @@ impl Lexicon {
         for word in &words[1..] {
             self.entries.entry(word.clone()).or_default();
         }
-        let bucket = &mut self.entries.entry(first).or_default().phrases;
-        if let Some(same) = bucket.iter_mut().find(|entry| entry.words == words) {
+        let entry = self.entries.entry(first).or_default();
+        if let Some(same) = entry.phrases_mut().find(|phrase| *phrase.words == *words) {
             if same.tag != tag {
                 return Err(format!("{phrase:?} is both {:?} and {tag:?}", same.tag));
             }
@@ -402,8 +445,8 @@ impl Lexicon {
             }
             return Ok(());
         }
-        let joined = words.join(" ");
-        bucket.push(Phrase { joined, words, tag, lang, rest: Vec::new(), number: 0, roles: Roles::default() });
+        let (joined, words) = (words.join(" ").into(), words.into());
+        entry.push(Phrase { joined, words, tag, lang, rest: Box::default(), number: 0, roles: Roles::default() });
         Ok(())
     }
 
@@ -419,13 +462,10 @@ impl Lexicon {
     }
 
     fn finish(&mut self) {
-        for phrase in self.entries.values_mut().flat_map(|entry| &mut entry.phrases) {
+        for phrase in self.entries.values_mut().flat_map(Entry::phrases_mut) {
             let role = |word: &str| self.roles.get(word).copied().unwrap_or_default();
             let words = phrase.words.iter().map(|word| role(word));
             phrase.roles = Roles::of_entry(role(&phrase.joined), words);
-        }
-        for entry in self.entries.values_mut() {
-            entry.phrases.sort_by_key(|phrase| std::cmp::Reverse(phrase.words.len()));
         }
         // Signs of concussion first, then longer rules; the tables keep no order, so the text decides among equals.
         self.rules.sort_by_cached_key(|rule| {
@@ -436,8 +476,8 @@ impl Lexicon {
         let mut worrying: Vec<(String, Tag)> = self
             .entries
             .values()
-            .flat_map(|entry| &entry.phrases)
-            .filter(|phrase| phrase.words.len() == 1 && phrase.tag.is_worrying())
+            .filter_map(Entry::single)
+            .filter(|phrase| phrase.tag.is_worrying())
             .map(|phrase| (phrase.words[0].clone(), phrase.tag))
             .filter(|(word, tag)| word.chars().count() >= if tag.is_part() { 4 } else { 5 })
             .collect();
@@ -482,13 +522,13 @@ impl Lexicon {
         }
         let numbers: FxHashMap<String, u32> =
             self.entries.iter().map(|(word, entry)| (word.clone(), entry.number)).collect();
-        let number = |word: &String| numbers.get(word).copied().unwrap_or(0);
+        let number = |word: &str| numbers.get(word).copied().unwrap_or(0);
         for entry in self.entries.values_mut() {
-            for phrase in &mut entry.phrases {
+            for phrase in entry.phrases_mut() {
                 phrase.number = number(&phrase.joined);
-                phrase.rest = phrase.words[1..].iter().map(number).collect();
+                phrase.rest = phrase.words[1..].iter().map(|word| number(word)).collect();
             }
-            entry.number_seconds();
+            entry.number_openings();
         }
     }
 
@@ -511,8 +551,8 @@ impl Lexicon {
             .collect();
         for (word, of) in found {
             let roles = self.roles(&word);
-            let phrase = Phrase { words: vec![word.clone()], joined: word.clone(), roles, ..of };
-            self.entries.entry(word).or_default().phrases.push(phrase);
+            let phrase = Phrase { words: [word.clone()].into(), joined: word.as_str().into(), roles, ..of };
+            self.entries.entry(word).or_default().push(phrase);
         }
     }
 
@@ -523,7 +563,7 @@ impl Lexicon {
 
     /// Every word of an entry or a rule.
     pub(super) fn vocabulary(&self) -> FxHashSet<String> {
-        let phrases = self.entries.values().flat_map(|entry| &entry.phrases).flat_map(|phrase| &phrase.words);
+        let phrases = self.entries.values().flat_map(Entry::phrases).flat_map(|phrase| &phrase.words);
         let first = self.entries.keys().flat_map(|word| word.split(' ')).map(str::to_owned);
         phrases.cloned().chain(first).collect()
     }
@@ -537,7 +577,7 @@ impl Lexicon {
                 || resolve::outright(tag).is_some()
                 || matches!(tag, Tag::Vomit | Tag::Hit | Tag::Helmet | Tag::Head | Tag::Neck)
         };
-        let phrases = other.entries.values().flat_map(|entry| &entry.phrases);
+        let phrases = other.entries.values().flat_map(Entry::phrases);
         for phrase in phrases.filter(|phrase| worries(phrase.tag)) {
             if phrase.words.iter().all(|word| vocabulary.contains(word)) {
                 continue;
@@ -545,10 +585,9 @@ impl Lexicon {
             for word in &phrase.words[1..] {
                 self.entries.entry(word.clone()).or_default();
             }
-            let own = &mut self.entries.entry(phrase.words[0].clone()).or_default().phrases;
-            if !own.iter().any(|its| its.words == phrase.words) {
+            let own = self.entries.entry(phrase.words[0].clone()).or_default();
+            if !own.phrases().any(|its| its.words == phrase.words) {
                 own.push(phrase.clone());
-                own.sort_by_key(|its| std::cmp::Reverse(its.words.len()));
             }
         }
         self.index_rules();

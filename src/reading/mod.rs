@@ -114,8 +114,8 @@ pub fn read(text: &str) -> Reading {
 
 /// The reading by lexicon and grammar alone.
 fn first(text: &str, folded: &fold::Folded) -> First {
-    let lexicon = languages::languages().of_reply(folded);
-    let mut items = lex::items(folded, text, lexicon);
+    let (lexicon, seen) = languages::languages().look_up(folded);
+    let mut items = lex::items(seen, text, lexicon);
     let lang = lex::language(&items, lexicon);
     numbers::set_aside_the_question(&mut items, lexicon);
     rules::apply(&mut items, lexicon);
@@ -128,8 +128,8 @@ fn first(text: &str, folded: &fold::Folded) -> First {
 #[doc(hidden)]
 pub fn tags_tmp(text: &str) -> String {
     let folded = &fold::fold(text);
-    let lexicon = languages::languages().of_reply(folded);
-    let mut items = lex::items(folded, text, lexicon);
+    let (lexicon, seen) = languages::languages().look_up(folded);
+    let mut items = lex::items(seen, text, lexicon);
     let a: Vec<String> = items.iter().map(|i| format!("{}:{:?}", &text[i.span.0..i.span.1], i.tag)).collect();
     numbers::set_aside_the_question(&mut items, lexicon);
     rules::apply(&mut items, lexicon);

@@ -330,9 +330,7 @@ fn each_bucket(folded: &Folded, mut found: impl FnMut(usize)) {
             if std::mem::replace(&mut last, letter) == letter && !letter.is_ascii_digit() {
                 continue;
             }
-            for byte in letter.encode_utf8(&mut [0; 4]).bytes() {
-                (word, pair, opens_pair) = (word.and(byte), pair.and(byte), opens_pair.and(byte));
-            }
+            [word, pair, opens_pair] = [word, pair, opens_pair].map(|hash| hash.and_letter(letter));
             runs.add(letter, &mut found);
         }
         runs.add(MARK, &mut found);
@@ -361,6 +359,9 @@ impl Fnv {
     }
 
     fn and_letter(self, letter: char) -> Self {
+        if letter.is_ascii() {
+            return self.and(letter as u8);
+        }
         letter.encode_utf8(&mut [0; 4]).bytes().fold(self, Self::and)
     }
 
