@@ -105,6 +105,12 @@ fn amend(reading: &mut Reading, text: &str, opinion: &Opinion<'_>) {
     }
     let not_so = |flag: &Flag| *flag != Flag::Symptom && opinion.of(*flag) <= NOT_SO;
     let off: Flags = reading.flags.iter().filter(not_so).collect();
+    if off == reading.flags {
+        // What it surely tells of stands in place of what it surely does not.
+        for flag in Flag::ALL.into_iter().filter(|flag| opinion.of(*flag) >= SURE) {
+            add(reading, text, flag);
+        }
+    }
     if off == reading.flags
         && let Some(control) = Control::ALL.into_iter().find(|control| opinion.asks_for(*control) >= VERY_SURE)
     {
