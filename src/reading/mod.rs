@@ -101,6 +101,8 @@ struct First {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Standing {
     Surely,
+    /// It denies trouble, and whoever sees its words alone sees trouble.
+    Denying,
     /// Something else is told beside it.
     Loosely,
 }

@@ -63,6 +63,8 @@ pub(super) enum Role {
     Finger,
     /// Says something to somebody: "id tell u", "les aviso".
     Tells,
+    /// Says who by its ending, so that a denial before it is no answer: "no estoy mareado".
+    Inflected,
     /// Supposes something, where it is said what would follow: "if".
     Supposes,
     /// What follows is what somebody took for so: "i thought it was loose".

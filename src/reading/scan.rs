@@ -36,6 +36,8 @@ pub(super) struct Notes {
     pub(super) general: Vec<usize>,
     /// The same, with how surely they are about the helmet.
     pub(super) goods: Vec<Good>,
+    /// Whether trouble was denied.
+    pub(super) denies: bool,
     /// Whether anything was said to be well.
     pub(super) praised: bool,
     /// Check points said to be fine, by bit.
@@ -212,10 +214,13 @@ impl Scan<'_> {
         }
         self.asking |= self.inverted(at);
         let degree = tag == Tag::So && self.degrees(at);
-        if !is_transparent(tag) && !degree && !resolve::is_predicate(tag) && outright(tag).is_none() {
+        let inflected = self.items[at].roles.has(Role::Inflected);
+        if !is_transparent(tag) && !inflected && !degree && !resolve::is_predicate(tag) && outright(tag).is_none() {
             self.let_go(at, tag);
         }
         match tag {
+            // "I dont have a headache".
+            Tag::Gone if self.denies_a_sign(at) => self.negation = Some(at),
             Tag::Period | Tag::Question => self.end_sentence(at),
             Tag::So if self.degrees(at) => {}
             Tag::But | Tag::So => self.end_clause(at, true),
@@ -286,7 +291,7 @@ impl Scan<'_> {
     fn supposed_until(&self, at: usize) -> Option<usize> {
         let length = self.items[at..].iter().take(16).take_while(|item| !ends_supposing(item.tag)).count();
         let clause = &self.items[at..at + length];
-        if clause.iter().any(|item| item.roles.has(Role::Persists)) {
+        if clause.iter().any(|item| item.tag == Tag::Unknown || item.roles.has(Role::Persists)) {
             return None;
         }
         let told = clause.iter().position(|item| item.roles.has(Role::Tells)).map(|tells| at + tells + 1);
@@ -301,6 +306,11 @@ impl Scan<'_> {
         let last = self.items.get(at + 1).is_none_or(over);
         let six = |open: &Subject| open.tag == Tag::All && self.items[open.at].roles.has(Role::CountsSix);
         self.open.last().is_some_and(|open| open.tag == Tag::Points || ((named(open) || six(open)) && last))
+    }
+
+    fn denies_a_sign(&self, at: usize) -> bool {
+        let sign = |item: &Item| outright(item.tag).is_some_and(crate::trade::flag::Flag::is_body);
+        self.items[at].roles.has(Role::Denies) && self.items.get(at + 1).is_some_and(sign)
     }
 
     /// "So loose": how much, not what follows from it.

@@ -26,6 +26,8 @@ const FEWEST_TOKENS: usize = 2;
 const FEWEST_TO_PLACE: usize = 4;
 /// From this probability on an all clear is taken back. By cross-validation: see `DEVELOPERS.md`.
 pub const TOO_DOUBTFUL: f32 = 0.5;
+/// The same for an all clear that denies trouble: its words are those of trouble.
+pub const TOO_DOUBTFUL_OF_DENIALS: f32 = 0.8;
 /// The same for an all clear beside which something else is told.
 pub const LOOSELY_TOO_DOUBTFUL: f32 = 0.3;
 /// From this probability on a sign of concussion is added. By cross-validation: see `DEVELOPERS.md`.
@@ -72,8 +74,12 @@ fn symptom() -> Flags {
 
 /// Takes an all clear back.
 fn object(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, standing: Option<Standing>) {
-    let doubtful = if standing == Some(Standing::Surely) { TOO_DOUBTFUL } else { LOOSELY_TOO_DOUBTFUL };
-    if opinion.off() >= doubtful || opinion.of(Flag::Symptom) >= TOO_LIKE_A_SYMPTOM {
+    let (doubtful, like_a_symptom) = match standing {
+        Some(Standing::Surely) => (TOO_DOUBTFUL, TOO_LIKE_A_SYMPTOM),
+        Some(Standing::Denying) => (TOO_DOUBTFUL_OF_DENIALS, TOO_DOUBTFUL_OF_DENIALS),
+        _ => (LOOSELY_TOO_DOUBTFUL, TOO_LIKE_A_SYMPTOM),
+    };
+    if opinion.off() >= doubtful || opinion.of(Flag::Symptom) >= like_a_symptom {
         reading.kind = Kind::Unclear;
         say(reading, text, "doubt");
     }
@@ -97,13 +103,17 @@ fn place(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, short: bool) 
     }
 }
 
-/// Adds a sign of concussion to what was found, and takes off what is surely not meant.
+/// Adds a sign of concussion to what was found, and takes off what is surely not meant; what was named by number is.
 fn amend(reading: &mut Reading, text: &str, opinion: &Opinion<'_>) {
     if !reading.flags.contains(Flag::Symptom) && opinion.of(Flag::Symptom) >= FLAGGED_AND_LIKE_A_SYMPTOM {
         add(reading, text, Flag::Symptom);
         reading.flags.remove(Flag::Unwell);
     }
-    let not_so = |flag: &Flag| *flag != Flag::Symptom && opinion.of(*flag) <= NOT_SO;
+    let by_number = |flag: &Flag| {
+        let rests = reading.evidence.iter().filter(|evidence| evidence.says == flag.name());
+        rests.filter_map(|evidence| text.get(evidence.span.0..evidence.span.1)).any(|said| said.contains(|c: char| c.is_ascii_digit()))
+    };
+    let not_so = |flag: &Flag| *flag != Flag::Symptom && opinion.of(*flag) <= NOT_SO && !by_number(flag);
     let off: Flags = reading.flags.iter().filter(not_so).collect();
     if off == reading.flags {
         // What it surely tells of stands in place of what it surely does not.
@@ -323,7 +333,7 @@ fn features(folded: &Folded) -> Vec<usize> {
     found
 }
 
-/// Finds the buckets of a reply, some more than once: words, pairs of neighbours, and two to five letters of each word
+/// Finds the buckets of a reply, some more than once: words, pairs of neighbours, and three to five letters of each word
 /// with its ends marked.
 fn each_bucket(folded: &Folded, mut found: impl FnMut(usize)) {
     let mut before = PAIR.and(b' ');
@@ -387,7 +397,7 @@ impl Runs {
     fn add(&mut self, letter: char, mut found: impl FnMut(usize)) {
         let [one, two, three, four, _] = self.0;
         self.0 = [LETTERS, one, two, three, four].map(|run| run.and_letter(letter));
-        self.0[1..].iter().for_each(|run| found(run.bucket()));
+        self.0[2..].iter().for_each(|run| found(run.bucket()));
     }
 }
 

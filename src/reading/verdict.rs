@@ -139,8 +139,10 @@ fn is_good_after_all(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bo
         let apart = if good.at < finding.at { turns(good.at, finding.at) } else { turns(finding.at, good.from) };
         good.reach != Reach::Loose && !apart
     };
-    let listed = || notes.parts > 1 && notes.findings.iter().all(|other| other.either);
-    finding.either && (notes.goods.iter().any(well) || listed())
+    let only = |flags: &[Flag]| finding.flags.iter().all(|flag| flags.contains(&flag));
+    let listed = notes.parts > 1 && (notes.goods.iter().any(well) || notes.findings.iter().all(|other| other.either));
+    let fit = only(&[Flag::Tight, Flag::Brow, Flag::Crown]) && notes.goods.iter().any(well);
+    finding.either && (fit || (listed && only(&[Flag::Tight, Flag::Strap, Flag::Cheeks, Flag::Shell])))
 }
 
 /// "My dog ate my glove. all six good": what is told of somebody or something else in a clause that does not name the
@@ -219,7 +221,11 @@ fn clear(items: &[Item], notes: &Notes) -> Option<Standing> {
     let named = notes.parts + u8::from(!notes.goods.is_empty()) >= 4;
     if support::stands(items, &notes.goods) || notes.fine & SIX == SIX || is_only_yes(items) {
         let besides = !notes.mild.is_empty() || items.iter().any(|item| item.tag == Tag::Aside);
-        Some(if besides { Standing::Loosely } else { Standing::Surely })
+        Some(match (besides, notes.denies) {
+            (true, _) => Standing::Loosely,
+            (false, true) => Standing::Denying,
+            (false, false) => Standing::Surely,
+        })
     } else {
         (six || named).then_some(Standing::Loosely)
     }

@@ -94,6 +94,7 @@ impl Scan<'_> {
         }
         if self.is_opener(at)
             && matches!(next, Some(Tag::Me | Tag::It | Tag::Comma | Tag::Fill | Tag::Affirm | Tag::Neg | Tag::Person))
+            && !self.items[at + 1].roles.has(Role::Inflected)
             && self.open.is_empty()
         {
             return;
@@ -189,6 +190,9 @@ impl Scan<'_> {
             if subject.at < neg {
                 self.elliptical(subject, neg, at);
             } else if subject.tag.is_part() && self.contrasts(neg) {
+                self.flag_subject(subject, neg);
+            } else if subject.tag == Tag::Points && !self.notes.general.is_empty() {
+                // "All six good wait not 2".
                 self.flag_subject(subject, neg);
             } else if subject.tag == Tag::Points {
                 self.notes.fine |= subject.points;
@@ -338,7 +342,7 @@ impl Scan<'_> {
             } else {
                 self.notes.bare.push((subject.at, subject.tag));
             }
-        } else if subject.tag.is_body() || (subject.tag == Tag::Helmet && self.follows_but()) {
+        } else if subject.tag.is_body() || (matches!(subject.tag, Tag::Helmet | Tag::It) && self.follows_but()) {
             self.notes.doubts.push(subject.at);
         }
     }

@@ -21,6 +21,9 @@ impl Scan<'_> {
         if self.cheers(at) {
             return;
         }
+        if self.is_quoted(at) {
+            self.notes.doubts.push(at);
+        }
         // "No hay nada roto": denied twice is denied once.
         let negation = self.negation.take().filter(|_| !self.denies_by_itself(at, tag));
         self.denier = negation;
@@ -57,6 +60,14 @@ impl Scan<'_> {
         if targets.iter().any(|s| s.tag.is_part() || s.tag == Tag::Points) {
             self.last = targets;
         }
+    }
+
+    /// `its "good"`: a word in quotes is not meant.
+    fn is_quoted(&self, at: usize) -> bool {
+        let quote = |item: Option<&super::super::lex::Item<'_>>| {
+            item.is_some_and(|item| matches!(item.word.chars().next(), Some('"' | '\u{201c}' | '\u{201d}' | '«' | '»')))
+        };
+        quote(at.checked_sub(1).and_then(|before| self.items.get(before))) && quote(self.items.get(at + 1))
     }
 
     /// "1-6 good, just 7 👍": a sign that says nothing of the number that "just" picks out.
@@ -257,6 +268,7 @@ impl Scan<'_> {
 
     pub(super) fn good(&mut self, at: usize, tag: Tag, subject: Option<Subject>, negated: bool) {
         self.notes.praised = true;
+        self.notes.denies |= negated;
         let Some(subject) = subject else {
             if self.only.is_some_and(|only| only + 1 == at) {
                 self.notes.doubts.push(at);

@@ -70,7 +70,8 @@ impl Scan<'_> {
         let Some(flag) = outright(tag) else { return };
         let own = self.items[at].roles.has(Role::Denies);
         // "No, my head hurts": what has a subject of its own is not what the word before denies.
-        let whole = self.items[at].was.is_some_and(is_subject);
+        let answers = self.negation.is_none_or(|neg| self.items[neg].roles.has(Role::Opens));
+        let whole = answers && self.items[at].was.is_some_and(is_subject);
         let denied = (self.negation.is_some() || self.reached(at)) && !own && !whole;
         let body = flag.is_body();
         let mut clause = self.items[at..].iter().take(6).take_while(|item| !is_boundary(item.tag));
@@ -80,6 +81,7 @@ impl Scan<'_> {
             self.notes.doubts.push(at);
         }
         if denied && !still_counts {
+            self.notes.denies = true;
             if flag == Flag::Symptom {
                 self.notes.denied_signs.push(at);
             }
