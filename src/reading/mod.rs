@@ -95,6 +95,10 @@ struct First {
     reading: Reading,
     /// Of an all clear.
     standing: Option<Standing>,
+    /// Whether it denies a sign of concussion.
+    denies_a_sign: bool,
+    /// Flags that were named by number.
+    numbered: Flags,
 }
 
 /// How surely good news is about the helmet.

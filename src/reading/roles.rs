@@ -77,6 +77,8 @@ pub(super) enum Role {
     Either,
     /// Before a number: not quite so many ("like 80").
     About,
+    /// Says that something stayed behind: "forgot".
+    Leaves,
     /// Long enough ago that a cold is over: "last week".
     LongAgo,
     /// A time, which puts nothing off by itself: "al rato".

@@ -27,7 +27,7 @@ const FEWEST_TO_PLACE: usize = 4;
 /// From this probability on an all clear is taken back. By cross-validation: see `DEVELOPERS.md`.
 pub const TOO_DOUBTFUL: f32 = 0.5;
 /// The same for an all clear that denies trouble: its words are those of trouble.
-pub const TOO_DOUBTFUL_OF_DENIALS: f32 = 0.8;
+pub const TOO_DOUBTFUL_OF_DENIALS: f32 = 0.9;
 /// The same for an all clear beside which something else is told.
 pub const LOOSELY_TOO_DOUBTFUL: f32 = 0.3;
 /// From this probability on a sign of concussion is added. By cross-validation: see `DEVELOPERS.md`.
@@ -51,7 +51,7 @@ pub(super) fn look(text: &str, folded: &Folded, first: First) -> Reading {
 }
 
 fn revised(model: &Model, text: &str, folded: &Folded, first: First) -> Reading {
-    let First { mut reading, standing } = first;
+    let First { mut reading, standing, denies_a_sign, numbered } = first;
     // A single sign of concussion needs no second opinion.
     let letters = |token: &fold::Token<'_>| reading.kind != Kind::AllClear || token.shape == fold::Shape::Word;
     let length = words(folded).filter(letters).take(FEWEST_TO_PLACE).count();
@@ -62,7 +62,7 @@ fn revised(model: &Model, text: &str, folded: &Folded, first: First) -> Reading 
     match reading.kind {
         Kind::AllClear => object(&mut reading, text, &opinion, standing),
         Kind::Unclear => place(&mut reading, text, &opinion, length < FEWEST_TO_PLACE),
-        Kind::Flagged => amend(&mut reading, text, &opinion),
+        Kind::Flagged => amend(&mut reading, text, &opinion, denies_a_sign, numbered),
         Kind::Control => turn(&mut reading, text, &opinion),
     }
     reading
@@ -104,16 +104,13 @@ fn place(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, short: bool) 
 }
 
 /// Adds a sign of concussion to what was found, and takes off what is surely not meant; what was named by number is.
-fn amend(reading: &mut Reading, text: &str, opinion: &Opinion<'_>) {
-    if !reading.flags.contains(Flag::Symptom) && opinion.of(Flag::Symptom) >= FLAGGED_AND_LIKE_A_SYMPTOM {
+fn amend(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, denies_a_sign: bool, numbered: Flags) {
+    let enough = if denies_a_sign { TOO_DOUBTFUL_OF_DENIALS } else { FLAGGED_AND_LIKE_A_SYMPTOM };
+    if !reading.flags.contains(Flag::Symptom) && opinion.of(Flag::Symptom) >= enough {
         add(reading, text, Flag::Symptom);
         reading.flags.remove(Flag::Unwell);
     }
-    let by_number = |flag: &Flag| {
-        let rests = reading.evidence.iter().filter(|evidence| evidence.says == flag.name());
-        rests.filter_map(|evidence| text.get(evidence.span.0..evidence.span.1)).any(|said| said.contains(|c: char| c.is_ascii_digit()))
-    };
-    let not_so = |flag: &Flag| *flag != Flag::Symptom && opinion.of(*flag) <= NOT_SO && !by_number(flag);
+    let not_so = |flag: &Flag| *flag != Flag::Symptom && opinion.of(*flag) <= NOT_SO && !numbered.contains(*flag);
     let off: Flags = reading.flags.iter().filter(not_so).collect();
     if off == reading.flags {
         // What it surely tells of stands in place of what it surely does not.
@@ -427,14 +424,14 @@ pub fn trial(learned: &[Labelled], tried: &[Labelled]) -> Trial {
         let whole = super::first(&line.text, &folded);
         let first = whole.reading.clone();
         let is_clear = line.reading == Kind::AllClear;
-        let second = revised(&model, &line.text, &folded, whole);
+        let second = revised(&model, &line.text, &folded, whole.clone());
         if first.kind == Kind::AllClear {
             let pair = if is_clear { &mut trial.right_clears } else { &mut trial.wrong_clears };
             count(pair, second.kind != Kind::AllClear);
         }
         if !is_clear {
             let cleared = Reading { kind: Kind::AllClear, flags: Flags::NONE, ..first.clone() };
-            let cleared = First { reading: cleared, standing: Some(Standing::Surely) };
+            let cleared = First { reading: cleared, standing: Some(Standing::Surely), ..whole.clone() };
             count(&mut trial.off, revised(&model, &line.text, &folded, cleared).kind != Kind::AllClear);
         }
         let added = !first.flags.contains(Flag::Symptom) && second.flags.contains(Flag::Symptom);

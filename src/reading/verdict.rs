@@ -35,7 +35,9 @@ pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> First {
     }
     let red_flag = findings.iter().any(|finding| finding.red);
     let evidence = evidence(items, &notes, &findings, control);
-    First { reading: Reading { lang, kind, flags, control, evidence, red_flag }, standing: well }
+    let numbered = findings.iter().filter(|finding| finding.numbers).fold(Flags::NONE, |all, finding| all.union(finding.flags));
+    let denies_a_sign = !notes.denied_signs.is_empty();
+    First { reading: Reading { lang, kind, flags, control, evidence, red_flag }, standing: well, denies_a_sign, numbered }
 }
 
 /// A part named with nothing said of it in the whole reply is a report of it ("strap"); else it is a doubt.
@@ -83,8 +85,9 @@ fn is_listed(at: usize, items: &[Item], notes: &Notes) -> bool {
 fn is_over(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bool {
     // "Helmet check in the car, all six good": where it was made.
     let here = finding.flags == Flags::from_iter([Flag::Missing])
-        && items[finding.at].was.is_some()
+        && items[finding.at].was.is_some_and(|was| matches!(was, Tag::Helmet | Tag::It))
         && items.iter().any(|item| item.tag == Tag::Checked)
+        && !items[..finding.at].iter().rev().take(6).any(|item| item.tag == Tag::Gone || item.roles.has(Role::Leaves))
         && notes.goods.iter().any(|good| good.from > finding.at && good.reach != Reach::Loose);
     if here || is_long_over(finding, items, notes) || is_good_after_all(finding, items, notes) {
         return true;
@@ -142,7 +145,8 @@ fn is_good_after_all(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bo
     let only = |flags: &[Flag]| finding.flags.iter().all(|flag| flags.contains(&flag));
     let listed = notes.parts > 1 && (notes.goods.iter().any(well) || notes.findings.iter().all(|other| other.either));
     let fit = only(&[Flag::Tight, Flag::Brow, Flag::Crown]) && notes.goods.iter().any(well);
-    finding.either && (fit || (listed && only(&[Flag::Tight, Flag::Strap, Flag::Cheeks, Flag::Shell])))
+    let mine = items[..finding.at].iter().rev().take(2).any(|item| item.roles.has(Role::My));
+    finding.either && !mine && (fit || (listed && only(&[Flag::Tight, Flag::Strap, Flag::Cheeks, Flag::Shell])))
 }
 
 /// "My dog ate my glove. all six good": what is told of somebody or something else in a clause that does not name the
