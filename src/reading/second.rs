@@ -132,11 +132,20 @@ fn amend(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, denies_a_sign
     }
 }
 
-/// Takes a control for another one, when there is little doubt that it is not what it seemed; an opt-out stays one.
+/// Finds a sign of concussion or other trouble behind what seemed a control, or takes it for another control, when there is
+/// little doubt that it is not what it seemed; an opt-out stays one.
 fn turn(reading: &mut Reading, text: &str, opinion: &Opinion<'_>) {
-    let seemed = reading.control.filter(|control| *control != Control::Stop && opinion.asks_for(*control) <= NOT_SO);
+    let Some(seemed) = reading.control.filter(|control| *control != Control::Stop) else { return };
+    let likely = opinion.asks_for(seemed);
+    let enough = |flag: Flag| if flag == Flag::Symptom { TOO_LIKE_A_SYMPTOM } else { VERY_SURE };
+    if likely < SURE_OF_CONTROL {
+        for flag in Flag::ALL.into_iter().filter(|flag| opinion.of(*flag) >= enough(*flag)) {
+            reading.control = None;
+            add(reading, text, flag);
+        }
+    }
     let other = Control::ALL.into_iter().find(|control| opinion.asks_for(*control) >= VERY_SURE);
-    if let (Some(_), Some(other)) = (seemed, other) {
+    if let Some(other) = other.filter(|_| reading.kind == Kind::Control && likely <= NOT_SO) {
         reading.control = Some(other);
         say(reading, text, other.name());
     }
