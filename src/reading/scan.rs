@@ -278,6 +278,10 @@ impl Scan<'_> {
                 self.find(Flag::Unwell, at, false);
                 self.open.clear();
             }
+            // "Everything checked", "los seis revisados".
+            Tag::Checked if self.open.last().is_some_and(|last| last.tag == Tag::All && last.at + 2 >= at) => {
+                self.predicate(at, Tag::Good)
+            }
             Tag::Affirm if self.answers_for_named(at) => self.predicate(at, Tag::Good),
             _ if resolve::is_predicate(tag) => self.predicate(at, tag),
             _ if outright(tag).is_some() => self.said_outright(at, tag),

@@ -273,7 +273,9 @@ impl Scan<'_> {
             if self.only.is_some_and(|only| only + 1 == at) {
                 self.notes.doubts.push(at);
             }
-            let weak = matches!(tag, Tag::Click | Tag::Hold) || (tag == Tag::Praise && self.notes.general.is_empty());
+            let checked = || self.items.iter().any(|item| item.tag == Tag::Checked);
+            let weak = matches!(tag, Tag::Click | Tag::Hold)
+                || (tag == Tag::Praise && self.notes.general.is_empty() && !checked());
             let nothing = if negated { self.denies_all() } else { tag != Tag::Ok && self.is_about_all(at) };
             if (self.is_score(at) || self.items[at].roles.has(Role::CountsSix)) && !negated {
                 self.well(at, at, Reach::Named);
