@@ -73,6 +73,8 @@ pub(super) enum Role {
     Reported,
     /// It is so now: "if it still hurts" supposes nothing.
     Persists,
+    /// Says how large something is, which tells of the fit only where nothing else follows: "a big scratch".
+    Large,
     /// Is good news of some things and bad of others, so that good news of everything tells which: "snapped".
     Either,
     /// Before a number: not quite so many ("like 80").

@@ -100,6 +100,8 @@ fn is_over(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bool {
     }
     let last_good = notes.general.last().copied().unwrap_or(0);
     let well_after = |at: usize| last_good > at || notes.fine & SIX == SIX;
+    // "Everything checks out, i had a bad snap but they fixed it".
+    let well_before = notes.general.first().is_some_and(|good| *good < finding.at);
     // All three lists are in the order of the text.
     let clause = |at: usize| notes.ends.partition_point(|end| *end < at);
     let next = notes.fixes.partition_point(|fix| *fix <= finding.at);
@@ -119,7 +121,7 @@ fn is_over(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bool {
         near && !another(fix, finding.at) && of_this(fix) && well_after(finding.at)
     });
     let mended_after =
-        notes.fixes.get(next).is_some_and(|fix| !another(finding.at, *fix) && of_this(*fix) && well_after(*fix));
+        notes.fixes.get(next).is_some_and(|fix| !another(finding.at, *fix) && of_this(*fix) && (well_after(*fix) || well_before));
     let repaired = mended_before || mended_after;
     let retracted = notes.retracts.last().is_some_and(|at| finding.at < *at)
         && notes.retracts.iter().find(|at| finding.at < **at).is_some_and(|at| well_after(*at));

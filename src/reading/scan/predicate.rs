@@ -84,6 +84,10 @@ impl Scan<'_> {
     /// "A small crack", "a nasty cold": the adjective belongs to the trouble named next.
     pub(super) fn only_describes(&self, at: usize, tag: Tag) -> bool {
         let next = self.items.get(at + 1).map(|item| item.tag);
+        let of_another = matches!(next, Some(Tag::Mild | Tag::Other | Tag::Head | Tag::Limb | Tag::Doubt));
+        if self.items[at].roles.has(Role::Large) && of_another {
+            return true;
+        }
         self.negation.is_none()
             && matches!(tag, Tag::Bad | Tag::Loose | Tag::TooTight)
             && next.is_some_and(|next| {
