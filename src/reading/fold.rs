@@ -73,15 +73,18 @@ impl Folded {
     /// Folds a run of letters of the English alphabet, most of any reply. Returns where it ends.
     fn letters(&mut self, text: &str, start: usize) -> usize {
         let run = text.as_bytes()[start..].iter().take_while(|byte| byte.is_ascii_alphabetic()).count();
-        let end = start + run;
-        // The first letter settles what the others join.
-        self.push(char::from(text.as_bytes()[start].to_ascii_lowercase()), start, start + 1);
-        let from = self.text.len();
-        self.text.push_str(&text[start + 1..end]);
+        let (end, from) = (start + run, self.text.len());
+        self.text.push_str(&text[start..end]);
         self.text[from..].make_ascii_lowercase();
-        if let Some(last) = self.pieces.last_mut() {
-            last.folded.1 = self.text.len();
-            last.span.1 = end;
+        let before = self.pieces.last_mut().filter(|last| last.span.1 == start);
+        match before.filter(|last| matches!(last.shape, Shape::Word | Shape::Number)) {
+            Some(last) => {
+                last.shape = Shape::Word;
+                (last.folded.1, last.span.1) = (self.text.len(), end);
+            }
+            None => {
+                self.pieces.push(Piece { shape: Shape::Word, folded: (from, self.text.len()), span: (start, end) });
+            }
         }
         end
     }

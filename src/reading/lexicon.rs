@@ -507,7 +507,9 @@ impl Lexicon {
     fn index_rules(&mut self) {
         self.number();
         let number = |word: &str| self.entries.get(word).map_or(0, |entry| entry.number);
-        self.rule_index = rules::Index::of(&self.rules, number);
+        let phrases = self.entries.values().flat_map(Entry::phrases);
+        let written = phrases.flat_map(|phrase| &phrase.words).map(String::as_str);
+        self.rule_index = rules::Index::of(&self.rules, written, number);
     }
 
     /// Numbers the words, so that phrases and rules compare numbers.

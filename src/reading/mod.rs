@@ -29,6 +29,8 @@ mod verdict;
 #[cfg(test)]
 mod tests;
 
+use std::borrow::Cow;
+
 use serde::{Deserialize, Serialize};
 
 pub use languages::Lang;
@@ -68,7 +70,7 @@ pub struct Evidence {
     /// Byte offsets into the text, end excluded.
     pub span: (usize, usize),
     /// What this stretch was taken for: a flag's or control's name, `good`, `doubt`, `unknown`.
-    pub says: String,
+    pub says: Cow<'static, str>,
 }
 
 /// What the program made of a reply.

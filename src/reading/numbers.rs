@@ -61,6 +61,9 @@ fn open_list(items: &mut [Item], lexicon: &Lexicon) {
 
 /// "👍👎👍👍👍👍", "y n y y y y": six or seven answers and nothing else are one to a point.
 fn row_of_answers(items: &mut [Item]) {
+    if !matches!(items.len(), 6 | 7) {
+        return;
+    }
     let answer = |item: &Item| match item.tag {
         _ if item.roles.has(Role::Yes) => Some(Tag::Yes),
         _ if item.roles.has(Role::No) => Some(Tag::Cross),
@@ -68,7 +71,7 @@ fn row_of_answers(items: &mut [Item]) {
         _ => None,
     };
     let answers: Vec<Tag> = items.iter().filter_map(answer).collect();
-    if answers.len() == items.len() && matches!(answers.len(), 6 | 7) {
+    if answers.len() == items.len() {
         for (item, tag) in items.iter_mut().zip(answers) {
             item.tag = tag;
         }
@@ -93,6 +96,9 @@ fn numbered_answers(items: &mut [Item], lexicon: &Lexicon) {
 /// Retags every numeral.
 pub(super) fn settle(items: &mut [Item], lexicon: &Lexicon) {
     row_of_answers(items);
+    if !items.iter().any(|item| matches!(item.tag, Tag::Number | Tag::Numeral)) {
+        return;
+    }
     numbered_answers(items, lexicon);
     open_list(items, lexicon);
     let plain = items.iter().all(|item| is_list_like(item.tag));

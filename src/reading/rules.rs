@@ -133,12 +133,18 @@ const NEAR: usize = 32;
 
 impl Index {
     /// Compiles the rules, which are in the order that they are to be tried in. `number` is the number of a word.
-    pub(super) fn of(rules: &[Rule], number: impl Fn(&str) -> u32) -> Self {
+    pub(super) fn of<'a>(
+        rules: &'a [Rule],
+        written: impl Iterator<Item = &'a str>,
+        number: impl Fn(&str) -> u32,
+    ) -> Self {
         let mut named: FxHashMap<&str, usize> = FxHashMap::default();
-        for atom in rules.iter().flat_map(|rule| &rule.elements).flat_map(atoms) {
-            if let Atom::Word(word) = atom {
-                *named.entry(word).or_default() += 1;
-            }
+        let in_rules = rules.iter().flat_map(|rule| &rule.elements).flat_map(atoms).filter_map(|atom| match atom {
+            Atom::Word(word) => Some(word.as_str()),
+            Atom::Tag(_) => None,
+        });
+        for word in in_rules.chain(written) {
+            *named.entry(word).or_default() += 1;
         }
         let made: FxHashSet<Tag> = rules.iter().map(|rule| rule.tag).collect();
         let mut index = Self::default();
@@ -239,7 +245,7 @@ fn commonness(atom: &Atom, named: &FxHashMap<&str, usize>) -> usize {
         Atom::Tag(Tag::Glue | Tag::Fill | Tag::It | Tag::Me | Tag::Good | Tag::Story | Tag::Comma | Tag::Period) => {
             1_000
         }
-        Atom::Tag(_) => 50,
+        Atom::Tag(_) => 200,
     }
 }
 

@@ -159,7 +159,7 @@ fn add(reading: &mut Reading, text: &str, flag: Flag) {
 
 /// Notes what was changed: it rests on the whole text.
 fn say(reading: &mut Reading, text: &str, what: &str) {
-    let whole = Evidence { span: (0, text.len()), says: format!("second reader: {what}") };
+    let whole = Evidence { span: (0, text.len()), says: format!("second reader: {what}").into() };
     let place = reading.evidence.partition_point(|evidence| *evidence < whole);
     reading.evidence.insert(place, whole);
 }

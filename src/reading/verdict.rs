@@ -304,9 +304,9 @@ fn is_only_yes(items: &[Item]) -> bool {
 
 fn evidence(items: &[Item], notes: &Notes, findings: &[Finding], control: Option<Control>) -> Vec<Evidence> {
     let mut out: Vec<Evidence> = Vec::new();
-    let mut say = |at: usize, says: &str| {
+    let mut say = |at: usize, says: &'static str| {
         if let Some(item) = items.get(at) {
-            out.push(Evidence { span: item.span, says: says.to_owned() });
+            out.push(Evidence { span: item.span, says: says.into() });
         }
     };
     for finding in findings {

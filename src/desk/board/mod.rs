@@ -185,8 +185,8 @@ impl Desk {
 mod tests {
     use super::*;
 
-    fn evidence(start: usize, end: usize, says: &str) -> Evidence {
-        Evidence { span: (start, end), says: says.to_owned() }
+    fn evidence(start: usize, end: usize, says: &'static str) -> Evidence {
+        Evidence { span: (start, end), says: says.into() }
     }
 
     fn shown(pieces: &[Piece]) -> Vec<(&str, Option<&str>)> {
