@@ -159,6 +159,35 @@ pub(super) enum Tag {
     Used,
 }
 
+/// A set of tags.
+#[derive(Debug, Default, Clone, Copy)]
+pub(super) struct Tags(u128);
+
+const _: () = assert!((Tag::Used as usize) < 128, "a bit for each tag");
+
+impl Tags {
+    pub(super) const fn add(&mut self, tag: Tag) {
+        self.0 |= 1 << tag as usize;
+    }
+
+    pub(super) const fn has(self, tag: Tag) -> bool {
+        self.0 >> tag as usize & 1 == 1
+    }
+
+    /// A bit for each tag.
+    pub(super) const fn bits(self) -> u128 {
+        self.0
+    }
+}
+
+impl FromIterator<Tag> for Tags {
+    fn from_iter<I: IntoIterator<Item = Tag>>(tags: I) -> Self {
+        let mut all = Self::default();
+        tags.into_iter().for_each(|tag| all.add(tag));
+        all
+    }
+}
+
 /// What is kept of a word.
 #[derive(Debug, Default)]
 pub(super) struct Entry {

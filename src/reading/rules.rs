@@ -11,7 +11,7 @@ use std::ops::Range;
 use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::lex::Item;
-use super::lexicon::{Atom, Element, Lexicon, Rule, Tag};
+use super::lexicon::{Atom, Element, Lexicon, Rule, Tag, Tags};
 
 /// The rules, compiled, and where to look for which.
 #[derive(Debug, Default)]
@@ -47,22 +47,6 @@ struct Step {
     trace: Trace,
 }
 
-/// A set of tags.
-#[derive(Debug, Default, Clone, Copy)]
-struct Tags(u128);
-
-const _: () = assert!((Tag::Used as usize) < 128, "a bit for each tag");
-
-impl Tags {
-    const fn add(&mut self, tag: Tag) {
-        self.0 |= 1 << tag as usize;
-    }
-
-    const fn has(self, tag: Tag) -> bool {
-        self.0 >> tag as usize & 1 == 1
-    }
-}
-
 /// A trace of words and tags: tells of some that they are not among them.
 #[derive(Debug, Default, Clone, Copy)]
 struct Trace(u128);
@@ -74,8 +58,8 @@ impl Trace {
         Self(1 << (number % 128))
     }
 
-    const fn of_tag(tag: Tag) -> Self {
-        Self(1 << tag as usize)
+    const fn of_tags(tags: Tags) -> Self {
+        Self(tags.bits())
     }
 
     const fn and(self, other: Self) -> Self {
@@ -88,17 +72,28 @@ impl Trace {
 
     /// What is written there, before any rule was applied.
     fn of(items: &[Item]) -> Self {
-        items.iter().fold(Self::default(), |all, item| all.and(Self::of_word(item.number)).and(Self::of_tag(item.tag)))
+        let words = items.iter().fold(Self::default(), |all, item| all.and(Self::of_word(item.number)));
+        words.and(Self::of_tags(items.iter().map(|item| item.tag).collect()))
     }
 }
 
-/// Rules by what fits their anchors: those of all shelves one after the other.
+/// Rules by what fits their anchors.
 #[derive(Debug, Default)]
 struct Shelves {
-    /// Where each shelf begins; the last ends where the rules do.
-    starts: Vec<usize>,
+    shelves: Vec<Shelf>,
+    /// The rules of all shelves, one after the other.
     filed: Vec<Filed>,
 }
+
+/// The rules that fit one word or tag.
+#[derive(Debug)]
+struct Shelf {
+    filed: Range<u32>,
+    /// What has to be near for any of them; nothing is enough for an empty shelf.
+    needs: Trace,
+}
+
+static EMPTY: Shelf = Shelf { filed: 0..0, needs: Trace(0) };
 
 /// A rule on a shelf.
 #[derive(Debug, Clone, Copy)]
@@ -110,22 +105,44 @@ struct Filed {
     needs: [Trace; 2],
 }
 
+impl Filed {
+    /// Whether the rule may fit around the anchor at `at` of so many items.
+    fn may_fit(&self, at: usize, items: usize, near: Trace) -> bool {
+        let (left, right) = self.room;
+        let has_room = at >= left as usize && items - at > right as usize;
+        has_room & self.needs[0].meets(near) & self.needs[1].meets(near)
+    }
+}
+
 impl Shelves {
     /// The shelves of rules that are in order.
     fn of(mut filed: Vec<(usize, Filed)>) -> Self {
         filed.sort_by_key(|(shelf, rule)| (*shelf, rule.rule));
         filed.dedup_by_key(|(shelf, rule)| (*shelf, rule.rule));
         let last = filed.last().map_or(0, |(shelf, _)| shelf + 1);
-        let starts = (0..=last).map(|shelf| filed.partition_point(|(its, _)| *its < shelf)).collect();
-        Self { starts, filed: filed.into_iter().map(|(_, rule)| rule).collect() }
+        let start = |shelf: usize| filed.partition_point(|(its, _)| *its < shelf);
+        let shelves = (0..last).map(|shelf| Shelf::of(&filed, start(shelf)..start(shelf + 1))).collect();
+        Self { shelves, filed: filed.into_iter().map(|(_, rule)| rule).collect() }
     }
 
-    fn on(&self, shelf: usize) -> &[Filed] {
-        match self.starts.get(shelf..shelf + 2) {
-            Some([from, to]) => &self.filed[*from..*to],
-            _ => &[],
-        }
+    fn shelf(&self, at: usize) -> &Shelf {
+        self.shelves.get(at).unwrap_or(&EMPTY)
     }
+
+    fn on(&self, shelf: &Shelf) -> &[Filed] {
+        &self.filed[shelf.filed.start as usize..shelf.filed.end as usize]
+    }
+}
+
+impl Shelf {
+    fn of(filed: &[(usize, Filed)], range: Range<usize>) -> Self {
+        let needs = filed[range.clone()].iter().fold(Trace::default(), |all, (_, rule)| all.and(rule.needs[0]));
+        Self { filed: count(range.start)..count(range.end), needs }
+    }
+}
+
+fn count(number: usize) -> u32 {
+    u32::try_from(number).unwrap_or(u32::MAX)
 }
 
 /// How far from an anchor traces are looked for. A rule that reaches farther is tried wherever its anchor fits.
@@ -196,22 +213,18 @@ impl Index {
     fn filed(&self, at: u32, place: usize, made: &FxHashSet<Tag>) -> Filed {
         let steps = &self.steps[self.rules[at as usize].steps.clone()];
         let reach = steps.len() + steps.iter().map(|step| step.gap).sum::<usize>();
-        let trace = |step: &Step| {
-            let tags = (0..128).filter(|tag| step.tags.0 >> tag & 1 == 1);
-            tags.fold(step.trace, |all, tag| all.and(Trace(1 << tag)))
-        };
+        let trace = |step: &Step| step.trace.and(Trace::of_tags(step.tags));
         let awaits = |step: &Step| made.iter().any(|tag| step.tags.has(*tag));
         let others = steps.iter().enumerate().filter(|(other, step)| *other != place && !awaits(step));
         let mut needs: Vec<Trace> = others.map(|(_, step)| trace(step)).filter(|_| reach <= NEAR).collect();
         needs.sort_by_key(|trace| trace.0.count_ones());
         needs.resize(2, Trace::ANYTHING);
-        let room = |count: usize| u32::try_from(count).unwrap_or(u32::MAX);
-        Filed { rule: at, room: (room(place), room(steps.len() - 1 - place)), needs: [needs[0], needs[1]] }
+        Filed { rule: at, room: (count(place), count(steps.len() - 1 - place)), needs: [needs[0], needs[1]] }
     }
 
-    /// The rules whose anchor the item fits.
-    fn anchored(&self, item: &Item) -> impl Iterator<Item = &Filed> {
-        self.by_word.on(item.number as usize).iter().chain(self.by_tag.on(item.tag as usize))
+    /// The rules whose anchor the item fits, by its word and by its tag.
+    fn shelves(&self, item: &Item) -> (&Shelf, &Shelf) {
+        (self.by_word.shelf(item.number as usize), self.by_tag.shelf(item.tag as usize))
     }
 
     fn fits(&self, step: &Step, item: &Item) -> bool {
@@ -267,9 +280,13 @@ impl Due {
             let after = traces.next().unwrap_or_default();
             let near = before.and(here).and(after);
             for (item, at) in chunk.iter().zip(from..) {
-                let has_room = |(left, right): (u32, u32)| at >= left as usize && items.len() - at > right as usize;
-                let may_fit = |rule: &&Filed| has_room(rule.room) && rule.needs.iter().all(|need| need.meets(near));
-                early.extend(index.anchored(item).filter(may_fit).map(|filed| (filed.rule, at)));
+                let (by_word, by_tag) = index.shelves(item);
+                // One look for both: most items have nothing due.
+                if !by_word.needs.and(by_tag.needs).meets(near) {
+                    continue;
+                }
+                let filed = index.by_word.on(by_word).iter().chain(index.by_tag.on(by_tag));
+                early.extend(filed.filter(|rule| rule.may_fit(at, items.len(), near)).map(|filed| (filed.rule, at)));
             }
             (before, here) = (here, after);
         }
@@ -310,7 +327,8 @@ pub(super) fn apply(items: &mut [Item], lexicon: &Lexicon) {
             hits.clear();
             index.matches(items, from, rule, |hit| hits.push(hit));
             from = retag(items, &hits, rule.tag);
-            let waiting = index.by_tag.on(rule.tag as usize).iter().filter(|other| other.rule > number);
+            let waiting =
+                index.by_tag.on(index.by_tag.shelf(rule.tag as usize)).iter().filter(|other| other.rule > number);
             due.late.extend(waiting.map(|other| Reverse((other.rule, hits[0]))));
         }
     }

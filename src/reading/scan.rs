@@ -8,7 +8,7 @@ mod predicate;
 mod report;
 
 use super::lex::Item;
-use super::lexicon::{Lexicon, Tag};
+use super::lexicon::{Lexicon, Tag, Tags};
 use super::numbers::UNWELL_POINT;
 use super::resolve::{self, outright};
 use super::roles::Role;
@@ -116,6 +116,7 @@ struct Scan<'a> {
 
 /// Notes what the items say.
 pub(super) fn scan(items: &[Item], lexicon: &Lexicon) -> Notes {
+    let tags: Tags = items.iter().map(|item| item.tag).collect();
     let mut scan = Scan {
         items,
         lexicon,
@@ -139,11 +140,12 @@ pub(super) fn scan(items: &[Item], lexicon: &Lexicon) -> Notes {
         correcting: None,
         elsewhere: items.iter().any(|item| item.tag == Tag::Aside && item.was.is_some_and(resolve::is_trouble)),
         voided: false,
-        struck: items.iter().any(|item| item.tag == Tag::Hit),
-        not_loose: items.windows(3).any(|three| {
-            three[0].tag == Tag::Neg && three[1..].iter().any(|item| matches!(item.tag, Tag::Loose | Tag::TooTight))
-        }),
-        repeated: items.iter().any(|item| item.tag == Tag::Repeat),
+        struck: tags.has(Tag::Hit),
+        not_loose: tags.has(Tag::Neg)
+            && items.windows(3).any(|three| {
+                three[0].tag == Tag::Neg && three[1..].iter().any(|item| matches!(item.tag, Tag::Loose | Tag::TooTight))
+            }),
+        repeated: tags.has(Tag::Repeat),
     };
     for at in 0..items.len() {
         scan.step(at);

@@ -3,7 +3,7 @@
 //! Invariant: all clear needs somebody to have said so, no doubt, no unknown token and no flag.
 
 use super::lex::Item;
-use super::lexicon::Tag;
+use super::lexicon::{Tag, Tags};
 use super::numbers::SIX;
 use super::resolve::part_flag;
 use super::roles::Role;
@@ -250,7 +250,8 @@ fn is_only_a_time(items: &[Item], notes: &Notes) -> bool {
 
 /// The control a reply without flags asks for.
 fn control(items: &[Item]) -> Option<Control> {
-    let has = |tag: Tag| items.iter().any(|item| item.tag == tag);
+    let tags: Tags = items.iter().map(|item| item.tag).collect();
+    let has = |tag: Tag| tags.has(tag);
     let whole = |tag: Tag| {
         has(tag)
             && items.iter().all(|item| {
