@@ -111,6 +111,8 @@ enum Standing {
     Denying,
     /// Something else is told beside it.
     Loosely,
+    /// Something else is told, and the good news names neither the helmet nor everything.
+    Barely,
 }
 
 /// Reads one reply. Never fails; time grows with the length of the text.

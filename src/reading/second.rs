@@ -29,13 +29,15 @@ pub const TOO_DOUBTFUL: f32 = 0.5;
 /// The same for an all clear that denies trouble: its words are those of trouble.
 pub const TOO_DOUBTFUL_OF_DENIALS: f32 = 0.9;
 /// The same for an all clear beside which something else is told.
-pub const LOOSELY_TOO_DOUBTFUL: f32 = 0.3;
+pub const LOOSELY_TOO_DOUBTFUL: f32 = 0.2;
+/// The same where the good news names neither the helmet nor everything.
+pub const BARELY_TOO_DOUBTFUL: f32 = 0.05;
 /// From this probability on a sign of concussion is added. By cross-validation: see `DEVELOPERS.md`.
 pub const TOO_LIKE_A_SYMPTOM: f32 = 0.5;
 /// The same for a reply that the first reader has found another trouble in.
 pub const FLAGGED_AND_LIKE_A_SYMPTOM: f32 = 0.7;
 /// From this probability on a flag is given to a reply that the first reader could not place.
-pub const SURE: f32 = 0.7;
+pub const SURE: f32 = 0.65;
 /// The same for a reply of two or three words.
 pub const VERY_SURE: f32 = 0.85;
 /// From this probability on a reply that the first reader could not place is taken for a control.
@@ -77,7 +79,8 @@ fn object(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, standing: Op
     let (doubtful, like_a_symptom) = match standing {
         Some(Standing::Surely) => (TOO_DOUBTFUL, TOO_LIKE_A_SYMPTOM),
         Some(Standing::Denying) => (TOO_DOUBTFUL_OF_DENIALS, TOO_DOUBTFUL_OF_DENIALS),
-        _ => (LOOSELY_TOO_DOUBTFUL, TOO_LIKE_A_SYMPTOM),
+        Some(Standing::Loosely) => (LOOSELY_TOO_DOUBTFUL, TOO_LIKE_A_SYMPTOM),
+        Some(Standing::Barely) | None => (BARELY_TOO_DOUBTFUL, TOO_LIKE_A_SYMPTOM),
     };
     if opinion.off() >= doubtful || opinion.of(Flag::Symptom) >= like_a_symptom {
         reading.kind = Kind::Unclear;

@@ -228,9 +228,10 @@ fn clear(items: &[Item], notes: &Notes) -> Option<Standing> {
     if support::stands(items, &notes.goods) || notes.fine & SIX == SIX || is_only_yes(items) {
         let besides = !notes.mild.is_empty() || items.iter().any(|item| item.tag == Tag::Aside);
         Some(match (besides, notes.denies) {
+            (true, _) if !surely => Standing::Barely,
             (true, _) => Standing::Loosely,
-            (false, true) => Standing::Denying,
-            (false, false) => Standing::Surely,
+            (false, true) if surely => Standing::Denying,
+            (false, _) => Standing::Surely,
         })
     } else {
         (six || named).then_some(Standing::Loosely)

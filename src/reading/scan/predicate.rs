@@ -21,7 +21,7 @@ impl Scan<'_> {
         if self.cheers(at) {
             return;
         }
-        if self.is_quoted(at) {
+        if self.is_quoted(at) || self.is_part_of_six(at) {
             self.notes.doubts.push(at);
         }
         // "No hay nada roto": denied twice is denied once.
@@ -60,6 +60,12 @@ impl Scan<'_> {
         if targets.iter().any(|s| s.tag.is_part() || s.tag == Tag::Points) {
             self.last = targets;
         }
+    }
+
+    /// "Cinco de six good": so many of six.
+    fn is_part_of_six(&self, at: usize) -> bool {
+        let before = at.checked_sub(1).map(|before| &self.items[before]);
+        self.items[at].roles.has(Role::CountsSix) && before.is_some_and(|item| item.roles.has(Role::OutOf))
     }
 
     /// `its "good"`: a word in quotes is not meant.
