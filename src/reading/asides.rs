@@ -59,7 +59,9 @@ fn asks(items: &[Item], at: usize) -> bool {
 fn turns(items: &[Item], at: usize) -> bool {
     let before = items[..at].iter().rev().find(|item| !matches!(item.tag, Tag::Fill | Tag::Used));
     let well = before.is_some_and(|item| matches!(item.tag, Tag::Good | Tag::Ok | Tag::Affirm));
-    well && matches!(items[at].tag, Tag::Person | Tag::You | Tag::Other | Tag::And)
+    let all = at >= 2 && items[at - 1].tag == Tag::Good && items[at - 2].tag == Tag::All;
+    (well && matches!(items[at].tag, Tag::Person | Tag::You | Tag::Other | Tag::And))
+        || (all && matches!(items[at].tag, Tag::Story | Tag::Mild))
 }
 
 const fn is_gear(tag: Tag) -> bool {

@@ -378,4 +378,10 @@ pub(super) fn settle_names(items: &mut [Item]) {
         let talks = items.get(at + 1).is_some_and(|next| next.roles.has(Role::Talks));
         items[at].tag = if talks { Tag::Person } else { Tag::Fill };
     }
+    // "This is his mom, he says it fits": whom it is said of is who was asked.
+    if items.iter().any(|item| item.roles.has(Role::Speaks)) {
+        for item in items.iter_mut().filter(|item| item.roles.has(Role::SpokenFor)) {
+            item.tag = Tag::Me;
+        }
+    }
 }

@@ -73,12 +73,18 @@ pub(super) enum Role {
     Reported,
     /// It is so now: "if it still hurts" supposes nothing.
     Persists,
+    /// Good news of everything, whatever was named before: "good to go".
+    General,
     /// Says how large something is, which tells of the fit only where nothing else follows: "a big scratch".
     Large,
     /// Is good news of some things and bad of others, so that good news of everything tells which: "snapped".
     Either,
     /// Before a number: not quite so many ("like 80").
     About,
+    /// Says that somebody answers for an athlete: "my son".
+    Speaks,
+    /// Who is spoken for: "he".
+    SpokenFor,
     /// Says that something stayed behind: "forgot".
     Leaves,
     /// Long enough ago that a cold is over: "last week".

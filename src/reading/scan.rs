@@ -301,8 +301,9 @@ impl Scan<'_> {
             return None;
         }
         let told = clause.iter().position(|item| item.roles.has(Role::Tells)).map(|tells| at + tells + 1);
-        let mut before = self.items[self.clause_start.min(at)..at].iter().rev().take(6);
-        told.or_else(|| before.any(|item| item.roles.has(Role::Tells)).then_some(at + length))
+        let mut before = self.items[..at].iter().rev().take(6).take_while(|item| !is_boundary(item.tag) || item.tag == Tag::So);
+        let clause = clause.iter().take_while(|item| item.tag != Tag::Comma).count();
+        told.or_else(|| before.any(|item| item.roles.has(Role::Tells)).then_some(at + clause))
     }
 
     /// "One yes, two yes", "grip yes, strap yes": the yes is the last word on what is named.
@@ -310,8 +311,8 @@ impl Scan<'_> {
         let named = |last: &Subject| last.tag == Tag::Points || last.tag.is_part();
         let over = |next: &Item| matches!(next.tag, Tag::Comma | Tag::Period | Tag::And | Tag::Points) || next.tag.is_part();
         let last = self.items.get(at + 1).is_none_or(over);
-        let six = |open: &Subject| open.tag == Tag::All && self.items[open.at].roles.has(Role::CountsSix);
-        self.open.last().is_some_and(|open| open.tag == Tag::Points || ((named(open) || six(open)) && last))
+        let all = |open: &Subject| open.tag == Tag::All;
+        self.open.last().is_some_and(|open| open.tag == Tag::Points || ((named(open) || all(open)) && last))
     }
 
     fn denies_a_sign(&self, at: usize) -> bool {

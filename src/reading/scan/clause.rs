@@ -350,7 +350,9 @@ impl Scan<'_> {
     /// "Yes, all six", "checked, all 6": a yes and the count are an answer.
     fn says_yes(&self, subject: Subject) -> bool {
         let says = |item: &Item| matches!(item.tag, Tag::Affirm | Tag::Checked);
-        self.reach_of(subject) == Reach::Named && self.items.iter().take(WINDOW).any(says)
+        let has = |tag: Tag| self.items.iter().take(WINDOW).any(|item| item.tag == tag);
+        (self.reach_of(subject) == Reach::Named && self.items.iter().take(WINDOW).any(says))
+            || (has(Tag::Affirm) && has(Tag::Checked))
     }
 
     /// "Pads are firm, all of em": said of some and then of all.

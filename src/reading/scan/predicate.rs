@@ -116,8 +116,10 @@ impl Scan<'_> {
 
     /// The subjects a predicate belongs to.
     pub(super) fn targets(&mut self, at: usize, tag: Tag) -> Vec<Subject> {
-        let about_all = self.is_about_all(at) || self.items[at].roles.has(Role::CountsSix);
-        let of_all = about_all && resolve::is_reassuring(tag);
+        let roles = self.items[at].roles;
+        let about_all = self.is_about_all(at) || roles.has(Role::CountsSix);
+        let general = roles.has(Role::General) && self.open.iter().any(is_specific);
+        let of_all = (about_all || general) && resolve::is_reassuring(tag);
         if of_all || self.is_score(at) || (self.open.is_empty() && self.denies_all()) {
             self.open.clear();
             return Vec::new();
@@ -136,8 +138,11 @@ impl Scan<'_> {
             let mended = self.notes.fixes.last().is_some_and(|fix| *fix >= self.clause_start);
             let everything = open.iter().any(|s| s.tag == Tag::All);
             if everything && open.iter().any(named) {
-                open.retain(|s| if mended { !named(s) } else { s.tag != Tag::All });
-                if mended {
+                let last = open.iter().filter(|s| named(s)).map(|s| s.at).max().unwrap_or(0);
+                let anew = self.items[last..at].iter().any(|item| item.tag == Tag::Anymore)
+                    || open.iter().filter(|s| named(s)).count() > 2;
+                open.retain(|s| if mended || anew { !named(s) } else { s.tag != Tag::All });
+                if mended || anew {
                     return open;
                 }
             }
@@ -147,7 +152,7 @@ impl Scan<'_> {
             }
             return open.into_iter().filter(specific).collect();
         }
-        let of_all = tag == Tag::Ok && self.items[at + 1..].iter().take(2).any(|item| item.tag == Tag::All);
+        let of_all = matches!(tag, Tag::Ok | Tag::Fit) && self.items[at + 1..].iter().take(2).any(|item| item.tag == Tag::All);
         if of_all || resolve::is_trouble(tag) || matches!(tag, Tag::Click | Tag::Hold | Tag::Good | Tag::Praise) {
             let found = self.after(at, tag);
             if !found.is_empty() {
