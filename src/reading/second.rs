@@ -62,7 +62,7 @@ fn revised(model: &Model, text: &str, folded: &Folded, first: First) -> Reading 
     }
     let opinion = model.opinion(folded);
     match reading.kind {
-        Kind::AllClear => object(&mut reading, text, &opinion, standing),
+        Kind::AllClear => object(&mut reading, text, &opinion, standing, length < FEWEST_TO_PLACE),
         Kind::Unclear => place(&mut reading, text, &opinion, length < FEWEST_TO_PLACE),
         Kind::Flagged => amend(&mut reading, text, &opinion, denies_a_sign, numbered),
         Kind::Control => turn(&mut reading, text, &opinion),
@@ -74,8 +74,8 @@ fn symptom() -> Flags {
     Flags::from_iter([Flag::Symptom])
 }
 
-/// Takes an all clear back.
-fn object(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, standing: Option<Standing>) {
+/// Takes an all clear back, and gives the reply the flags that it surely tells of.
+fn object(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, standing: Option<Standing>, short: bool) {
     let (doubtful, like_a_symptom) = match standing {
         Some(Standing::Surely) => (TOO_DOUBTFUL, TOO_LIKE_A_SYMPTOM),
         Some(Standing::Denying) => (TOO_DOUBTFUL_OF_DENIALS, TOO_DOUBTFUL_OF_DENIALS),
@@ -85,6 +85,7 @@ fn object(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, standing: Op
     if opinion.off() >= doubtful || opinion.of(Flag::Symptom) >= like_a_symptom {
         reading.kind = Kind::Unclear;
         say(reading, text, "doubt");
+        place(reading, text, opinion, short);
     }
 }
 

@@ -219,14 +219,15 @@ fn tidy(flags: Flags) -> Flags {
 /// Whether it is all clear, and if so, how surely the good news is about the helmet.
 fn clear(items: &[Item], notes: &Notes) -> Option<Standing> {
     let surely = notes.fine & SIX == SIX || notes.goods.iter().any(|good| good.reach != Reach::Loose);
-    if !notes.doubts.is_empty() || !(notes.mild.is_empty() || surely) {
+    let settled = notes.doubts.iter().all(|doubt| is_settled(*doubt, items, notes));
+    if !settled || !(notes.mild.is_empty() || surely) {
         return None;
     }
     let six = notes.fine == 1 << 5 && items.iter().all(|item| !item.tag.is_part());
     // Gone through one by one: whoever names four says how it is.
     let named = notes.parts + u8::from(!notes.goods.is_empty()) >= 4;
     if support::stands(items, &notes.goods) || notes.fine & SIX == SIX || is_only_yes(items) {
-        let besides = !notes.mild.is_empty() || items.iter().any(|item| item.tag == Tag::Aside);
+        let besides = !notes.mild.is_empty() || !notes.doubts.is_empty() || items.iter().any(|item| item.tag == Tag::Aside);
         Some(match (besides, notes.denies) {
             (true, _) if !surely => Standing::Barely,
             (true, _) => Standing::Loosely,
@@ -236,6 +237,19 @@ fn clear(items: &[Item], notes: &Notes) -> Option<Standing> {
     } else {
         (six || named).then_some(Standing::Loosely)
     }
+}
+
+/// "I couldnt feel it so i did it again, everything passes": what was told on the way is settled by a later clause that says
+/// that everything is well. A hedge, an exception and an unknown word are not.
+fn is_settled(doubt: usize, items: &[Item], notes: &Notes) -> bool {
+    let stays = items.get(doubt).is_none_or(|item| {
+        // What a rule doubts is the good news itself.
+        let by_rule = item.tag == Tag::Doubt && item.was.is_some();
+        by_rule || matches!(item.tag, Tag::Unknown | Tag::Hedge | Tag::Would | Tag::Except)
+    });
+    let last = notes.goods.iter().filter(|good| good.reach != Reach::Loose).map(|good| good.from).max().unwrap_or(0);
+    let ends = |item: &Item| matches!(item.tag, Tag::Comma | Tag::Period | Tag::Question | Tag::But | Tag::So | Tag::And);
+    !stays && items.get(doubt + 1..last).is_some_and(|between| between.iter().any(ends))
 }
 
 /// "Todo bien, nos vemos al rato": a time beside an answer puts nothing off.
