@@ -38,9 +38,8 @@ pub(super) fn set_aside(items: &mut [Item]) {
 /// Where the stretch from `from` on ends: at a seam, or where a question or a new matter begins after good news.
 fn end_of(items: &[Item], from: usize) -> usize {
     let asking = asks(items, from);
-    let begins = |at: usize| {
-        is_seam(items[at].tag) || (at > from && ((!asking && asks(items, at)) || turns(items, at)))
-    };
+    let begins =
+        |at: usize| is_seam(items[at].tag) || (at > from && ((!asking && asks(items, at)) || turns(items, at)));
     (from..items.len()).find(|at| begins(*at)).unwrap_or(items.len())
 }
 

@@ -218,10 +218,10 @@ fn join(out: &mut String, word: &str, ending: &str) {
     out.push_str(ending);
 }
 
-/// Whether another ending leaves the meaning of an entry alone: worrying words and those that say nothing. A reassuring
-/// word never comes of this.
+/// Whether another ending leaves the meaning of an entry alone: worrying words. What reassures or says nothing never comes
+/// of this.
 const fn bends(tag: Tag) -> bool {
-    (tag.is_worrying() && !tag.is_part()) || matches!(tag, Tag::Story)
+    tag.is_worrying() && !tag.is_part()
 }
 
 /// What is left when an ending is taken off: "swinging" swing, "splitted" split, "scraped" scrape.

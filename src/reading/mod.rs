@@ -148,5 +148,13 @@ pub fn tags_tmp(text: &str) -> String {
     asides::set_aside(&mut items);
     let b: Vec<String> = items.iter().map(|i| format!("{:?}", i.tag)).collect();
     let notes = scan::scan(&items, lexicon);
-    format!("{}\n     {}\n     goods {:?} fine {} doubts {:?} bare {:?}", a.join(" "), b.join(" "), notes.goods, notes.fine, notes.doubts, notes.bare)
+    format!(
+        "{}\n     {}\n     goods {:?} fine {} doubts {:?} bare {:?}",
+        a.join(" "),
+        b.join(" "),
+        notes.goods,
+        notes.fine,
+        notes.doubts,
+        notes.bare
+    )
 }

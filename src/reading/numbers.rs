@@ -260,12 +260,16 @@ fn counts_things(items: &[Item], at: usize, lexicon: &Lexicon) -> bool {
 /// "7 no i feel fine": the seventh asks whether something does not feel right.
 fn is_denied(items: &[Item], at: usize) -> bool {
     let says_no = items.get(at + 1).is_some_and(|item| item.roles.has(Role::Opens));
-    says_no && items.get(at + 2).is_none_or(|item| matches!(item.tag, Tag::Me | Tag::Comma | Tag::Period | Tag::Fill | Tag::Good))
+    says_no
+        && items
+            .get(at + 2)
+            .is_none_or(|item| matches!(item.tag, Tag::Me | Tag::Comma | Tag::Period | Tag::Fill | Tag::Good))
 }
 
 /// "On rt 35", "22 2 at half": a number over seven among words, that rates nothing, is none of the helmet's.
 fn is_of_something_else(items: &[Item], at: usize, number: u32) -> bool {
-    let words = items.iter().filter(|item| matches!(item.tag, Tag::Story | Tag::Other | Tag::Person | Tag::Name)).count();
+    let words =
+        items.iter().filter(|item| matches!(item.tag, Tag::Story | Tag::Other | Tag::Person | Tag::Name)).count();
     let rates = |item: &Item| matches!(item.tag, Tag::Unit | Tag::Hedge | Tag::Joiner) || item.word == "%";
     let before = at.checked_sub(1).map(|i| &items[i]);
     number > 9

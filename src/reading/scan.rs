@@ -229,7 +229,8 @@ impl Scan<'_> {
             Tag::Aside => self.aside(at),
             Tag::Sub => {
                 self.end_clause(at, true);
-                let doubts = if self.items[at].roles.has(Role::When) { &mut self.notes.mild } else { &mut self.notes.doubts };
+                let doubts =
+                    if self.items[at].roles.has(Role::When) { &mut self.notes.mild } else { &mut self.notes.doubts };
                 doubts.push(at);
             }
             Tag::Comma => self.comma(at),
@@ -301,7 +302,8 @@ impl Scan<'_> {
             return None;
         }
         let told = clause.iter().position(|item| item.roles.has(Role::Tells)).map(|tells| at + tells + 1);
-        let mut before = self.items[..at].iter().rev().take(6).take_while(|item| !is_boundary(item.tag) || item.tag == Tag::So);
+        let mut before =
+            self.items[..at].iter().rev().take(6).take_while(|item| !is_boundary(item.tag) || item.tag == Tag::So);
         let clause = clause.iter().take_while(|item| item.tag != Tag::Comma).count();
         told.or_else(|| before.any(|item| item.roles.has(Role::Tells)).then_some(at + clause))
     }
@@ -309,7 +311,8 @@ impl Scan<'_> {
     /// "One yes, two yes", "grip yes, strap yes": the yes is the last word on what is named.
     fn answers_for_named(&self, at: usize) -> bool {
         let named = |last: &Subject| last.tag == Tag::Points || last.tag.is_part();
-        let over = |next: &Item| matches!(next.tag, Tag::Comma | Tag::Period | Tag::And | Tag::Points) || next.tag.is_part();
+        let over =
+            |next: &Item| matches!(next.tag, Tag::Comma | Tag::Period | Tag::And | Tag::Points) || next.tag.is_part();
         let last = self.items.get(at + 1).is_none_or(over);
         let all = |open: &Subject| open.tag == Tag::All;
         self.open.last().is_some_and(|open| open.tag == Tag::Points || ((named(open) || all(open)) && last))

@@ -35,9 +35,15 @@ pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> First {
     }
     let red_flag = findings.iter().any(|finding| finding.red);
     let evidence = evidence(items, &notes, &findings, control);
-    let numbered = findings.iter().filter(|finding| finding.numbers).fold(Flags::NONE, |all, finding| all.union(finding.flags));
+    let numbered =
+        findings.iter().filter(|finding| finding.numbers).fold(Flags::NONE, |all, finding| all.union(finding.flags));
     let denies_a_sign = !notes.denied_signs.is_empty();
-    First { reading: Reading { lang, kind, flags, control, evidence, red_flag }, standing: well, denies_a_sign, numbered }
+    First {
+        reading: Reading { lang, kind, flags, control, evidence, red_flag },
+        standing: well,
+        denies_a_sign,
+        numbered,
+    }
 }
 
 /// A part named with nothing said of it in the whole reply is a report of it ("strap"); else it is a doubt.
@@ -120,8 +126,10 @@ fn is_over(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bool {
         let near = finding.at - fix <= 6 && clause(fix) == clause(finding.at);
         near && !another(fix, finding.at) && of_this(fix) && well_after(finding.at)
     });
-    let mended_after =
-        notes.fixes.get(next).is_some_and(|fix| !another(finding.at, *fix) && of_this(*fix) && (well_after(*fix) || well_before));
+    let mended_after = notes
+        .fixes
+        .get(next)
+        .is_some_and(|fix| !another(finding.at, *fix) && of_this(*fix) && (well_after(*fix) || well_before));
     let repaired = mended_before || mended_after;
     let retracted = notes.retracts.last().is_some_and(|at| finding.at < *at)
         && notes.retracts.iter().find(|at| finding.at < **at).is_some_and(|at| well_after(*at));
@@ -139,7 +147,8 @@ fn is_long_over(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bool {
 
 /// "Strap snapped, mask tight, all good": the word may say the one or the other, and everything is well.
 fn is_good_after_all(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bool {
-    let turns = |from: usize, to: usize| items[from.min(to)..to].iter().any(|item| matches!(item.tag, Tag::But | Tag::Except));
+    let turns =
+        |from: usize, to: usize| items[from.min(to)..to].iter().any(|item| matches!(item.tag, Tag::But | Tag::Except));
     let well = |good: &support::Good| {
         let apart = if good.at < finding.at { turns(good.at, finding.at) } else { turns(finding.at, good.from) };
         good.reach != Reach::Loose && !apart
@@ -167,7 +176,8 @@ fn is_of_something_else(finding: &Finding, items: &[Item<'_>], notes: &Notes) ->
 
 /// The clause of an item: between commas and other ends.
 fn clause_of(at: usize, items: &[Item<'_>], notes: &Notes) -> (usize, usize) {
-    let ends = |i: &usize| matches!(items[*i].tag, Tag::Comma | Tag::Period | Tag::Question | Tag::But | Tag::So | Tag::And);
+    let ends =
+        |i: &usize| matches!(items[*i].tag, Tag::Comma | Tag::Period | Tag::Question | Tag::But | Tag::So | Tag::And);
     let end_before = notes.ends.iter().rev().find(|end| **end < at).map_or(0, |end| end + 1);
     let from = (0..at).rev().find(ends).map_or(0, |i| i + 1).max(end_before.min(at));
     let to = (at + 1..items.len()).find(ends).unwrap_or(items.len());
@@ -227,7 +237,8 @@ fn clear(items: &[Item], notes: &Notes) -> Option<Standing> {
     // Gone through one by one: whoever names four says how it is.
     let named = notes.parts + u8::from(!notes.goods.is_empty()) >= 4;
     if support::stands(items, &notes.goods) || notes.fine & SIX == SIX || is_only_yes(items) {
-        let besides = !notes.mild.is_empty() || !notes.doubts.is_empty() || items.iter().any(|item| item.tag == Tag::Aside);
+        let besides =
+            !notes.mild.is_empty() || !notes.doubts.is_empty() || items.iter().any(|item| item.tag == Tag::Aside);
         Some(match (besides, notes.denies) {
             (true, _) if !surely => Standing::Barely,
             (true, _) => Standing::Loosely,
@@ -242,13 +253,13 @@ fn clear(items: &[Item], notes: &Notes) -> Option<Standing> {
 /// "I couldnt feel it so i did it again, everything passes": what was told on the way is settled by a later clause that says
 /// that everything is well. A hedge, an exception and an unknown word are not.
 fn is_settled(doubt: usize, items: &[Item], notes: &Notes) -> bool {
-    let stays = items.get(doubt).is_none_or(|item| {
-        // What a rule doubts is the good news itself.
-        let by_rule = item.tag == Tag::Doubt && item.was.is_some();
-        by_rule || matches!(item.tag, Tag::Unknown | Tag::Hedge | Tag::Would | Tag::Except)
+    let stays = items.get(doubt).is_none_or(|item| match item.tag {
+        Tag::Doubt => !item.word.bytes().all(|byte| byte.is_ascii_digit()),
+        tag => matches!(tag, Tag::Unknown | Tag::Hedge | Tag::Would | Tag::Except),
     });
     let last = notes.goods.iter().filter(|good| good.reach != Reach::Loose).map(|good| good.from).max().unwrap_or(0);
-    let ends = |item: &Item| matches!(item.tag, Tag::Comma | Tag::Period | Tag::Question | Tag::But | Tag::So | Tag::And);
+    let ends =
+        |item: &Item| matches!(item.tag, Tag::Comma | Tag::Period | Tag::Question | Tag::But | Tag::So | Tag::And);
     !stays && items.get(doubt + 1..last).is_some_and(|between| between.iter().any(ends))
 }
 

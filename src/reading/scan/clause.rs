@@ -331,7 +331,9 @@ impl Scan<'_> {
             }
         } else if matches!(subject.tag, Tag::Rest | Tag::Helmet) && self.is_so_too(at) {
             self.well(subject.at, subject.at, Reach::Whole);
-        } else if subject.tag == Tag::All && (self.says_yes(subject) || (self.is_summed_up() && (self.notes.parts > 0 || self.notes.fine != 0))) {
+        } else if subject.tag == Tag::All
+            && (self.says_yes(subject) || (self.is_summed_up() && (self.notes.parts > 0 || self.notes.fine != 0)))
+        {
             self.well(subject.at, subject.at, Reach::Named);
         } else if subject.tag.is_part() {
             let clause = &self.items[self.clause_start.min(at)..at];

@@ -152,7 +152,8 @@ impl Scan<'_> {
             }
             return open.into_iter().filter(specific).collect();
         }
-        let of_all = matches!(tag, Tag::Ok | Tag::Fit) && self.items[at + 1..].iter().take(2).any(|item| item.tag == Tag::All);
+        let of_all =
+            matches!(tag, Tag::Ok | Tag::Fit) && self.items[at + 1..].iter().take(2).any(|item| item.tag == Tag::All);
         if of_all || resolve::is_trouble(tag) || matches!(tag, Tag::Click | Tag::Hold | Tag::Good | Tag::Praise) {
             let found = self.after(at, tag);
             if !found.is_empty() {
@@ -363,7 +364,13 @@ impl Scan<'_> {
         let alone = self.only.is_some_and(|only| only < first && first - only <= 3);
         let fine = self.notes.fine & !fine_before & SIX;
         if alone && fine != 0 {
-            self.notes.findings.push(Finding { flags: point_flags(SIX & !fine), at, red: false, numbers: true, either: false });
+            self.notes.findings.push(Finding {
+                flags: point_flags(SIX & !fine),
+                at,
+                red: false,
+                numbers: true,
+                either: false,
+            });
         }
     }
 

@@ -164,7 +164,8 @@ impl Scan<'_> {
         let flags = [flag].into_iter().collect();
         // A rule keeps the first word of what it takes; the others are used up.
         let rest = self.items[at + 1..].iter().take_while(|item| item.tag == Tag::Used);
-        let either = self.items[at].roles.has(Role::Either) || rest.into_iter().any(|item| item.roles.has(Role::Either));
+        let either =
+            self.items[at].roles.has(Role::Either) || rest.into_iter().any(|item| item.roles.has(Role::Either));
         self.notes.findings.push(Finding { flags, at, red, numbers: false, either });
     }
 
