@@ -29,31 +29,41 @@ fn nothing_off_is_read_as_all_clear_and_nearly_all_is_read_exactly() {
 #[test]
 fn replies_of_other_hands_are_read_safely() {
     for (name, right) in [
-        ("second_hand.jsonl", 85),
-        ("second_hand_more.jsonl", 81),
-        ("third_hand.jsonl", 78),
-        ("fourth_hand.jsonl", 90),
-        ("fifth_hand.jsonl", 87),
-        ("sixth_hand.jsonl", 72),
-        ("seventh_hand.jsonl", 90),
-        ("eighth_hand.jsonl", 88),
-        ("plain.jsonl", 95),
+        ("second_hand.jsonl", 91),
+        ("second_hand_more.jsonl", 92),
+        ("third_hand.jsonl", 87),
+        ("fourth_hand.jsonl", 93),
+        ("fifth_hand.jsonl", 93),
+        ("sixth_hand.jsonl", 82),
+        ("seventh_hand.jsonl", 95),
+        ("eighth_hand.jsonl", 91),
+        ("ninth_hand.jsonl", 84),
+        ("plain.jsonl", 96),
+        ("seasons.jsonl", 86),
+        ("by_kind.jsonl", 83),
+        ("chat.jsonl", 88),
+        ("denials.jsonl", 91),
     ] {
         let score = score(name);
         assert_eq!(score.unsafe_clear, 0, "{name}: {score}");
-        assert!(score.symptoms_missed * 100 <= score.symptoms * 4, "{name}: {score}");
+        assert!(score.symptoms_missed * 100 <= score.symptoms, "{name}: {score}");
         assert!(score.right * 100 >= score.lines * right, "{name}: {score}");
     }
 }
 
 /// Replies that nothing was learned from: how the reader does on what it has never seen. Kept so that it only gets better;
-/// whoever teaches the lexicons from this file has to write a new one.
+/// whoever teaches the lexicons from these files has to write new ones.
 #[test]
 fn replies_never_learned_from_are_read_safely() {
-    let score = score("held_out.jsonl");
-    assert_eq!(score.unsafe_clear, 0, "{score}");
-    assert!(score.symptoms_missed * 100 <= score.symptoms * 17, "{score}");
-    assert!(score.right * 100 >= score.lines * 68, "{score}");
+    for (name, right, flags) in
+        [("held_out.jsonl", 77, 83), ("held_out_wild.jsonl", 80, 85), ("held_out_season.jsonl", 87, 89)]
+    {
+        let score = score(name);
+        assert_eq!(score.unsafe_clear, 0, "{name}: {score}");
+        assert!(score.symptoms_missed * 100 <= score.symptoms * 5, "{name}: {score}");
+        assert!(score.right * 100 >= score.lines * right, "{name}: {score}");
+        assert!(score.flags_exact * 100 >= score.flagged * flags, "{name}: {score}");
+    }
 }
 
 /// What the binary embeds is what the labelled replies teach.
@@ -72,6 +82,11 @@ fn the_second_reader_is_the_one_that_these_replies_train() {
         "eighth_hand",
         "plain",
         "portuguese",
+        "ninth_hand",
+        "seasons",
+        "by_kind",
+        "chat",
+        "denials",
     ];
     let lines: Vec<Labelled> = names.iter().flat_map(|name| lines(&format!("{folder}/{name}.jsonl"))).collect();
     let embedded = std::fs::read(format!("{}/src/reading/second.weights", env!("CARGO_MANIFEST_DIR"))).unwrap();

@@ -115,6 +115,8 @@ fn train(paths: &[PathBuf], weights: Option<&Path>) -> Result<Ended> {
             of(trial.missed_symptoms),
             of(trial.without_symptom)
         );
+        println!("  mends the flags of {} and spoils those of {}", of(trial.flags_mended), of(trial.flags_spoilt));
+        println!("  finds {} controls and makes {} of others", of(trial.controls_found), of(trial.controls_made));
     }
     if let Some(path) = weights {
         let lines = files.concat();

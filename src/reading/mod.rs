@@ -7,8 +7,9 @@
 //! cannot be placed makes the reading unclear; spelling repair may only turn an unknown word into a worrying one.
 //!
 //! The way through: `fold` cuts the text into tokens, `languages` says in which language it is read, `lex` gives each its
-//! tag from the lexicons (`lexicon`, data in `words/*.toml`; `repair` mends spelling), `rules` retags patterns, `numbers` settles what each numeral stands for, `scan` walks the tags and
-//! notes findings, `verdict` weighs the findings and the controls.
+//! tag from the lexicons (`lexicon`, data in `words/*.toml`; `repair` mends spelling), `rules` retags patterns, `numbers` settles what each numeral stands for, `asides` sets aside what is told
+//! besides, `scan` walks the tags and notes findings, `verdict` weighs the findings and the controls; `second` looks
+//! at the letters alone and may object.
 
 mod asides;
 mod fold;
@@ -134,27 +135,4 @@ fn first(text: &str, folded: &fold::Folded) -> First {
     asides::set_aside(&mut items);
     let notes = scan::scan(&items, lexicon);
     verdict::weigh(lang, &items, notes)
-}
-#[doc(hidden)]
-pub fn tags_tmp(text: &str) -> String {
-    let folded = &fold::fold(text);
-    let (lexicon, seen) = languages::languages().look_up(folded);
-    let mut items = lex::items(seen, text, lexicon);
-    let a: Vec<String> = items.iter().map(|i| format!("{}:{:?}", &text[i.span.0..i.span.1], i.tag)).collect();
-    numbers::set_aside_the_question(&mut items, lexicon);
-    rules::apply(&mut items, lexicon);
-    lex::settle_names(&mut items);
-    numbers::settle(&mut items, lexicon);
-    asides::set_aside(&mut items);
-    let b: Vec<String> = items.iter().map(|i| format!("{:?}", i.tag)).collect();
-    let notes = scan::scan(&items, lexicon);
-    format!(
-        "{}\n     {}\n     goods {:?} fine {} doubts {:?} bare {:?}",
-        a.join(" "),
-        b.join(" "),
-        notes.goods,
-        notes.fine,
-        notes.doubts,
-        notes.bare
-    )
 }
