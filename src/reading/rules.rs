@@ -149,7 +149,8 @@ fn count(number: usize) -> u32 {
 const NEAR: usize = 32;
 
 impl Index {
-    /// Compiles the rules, which are in the order that they are to be tried in. `number` is the number of a word.
+    /// Compiles the rules, which are in the order that they are to be tried in. `written` are the words of all phrases,
+    /// each as often as it is in one; `number` is the number of a word.
     pub(super) fn of<'a>(
         rules: &'a [Rule],
         written: impl Iterator<Item = &'a str>,
@@ -227,6 +228,11 @@ impl Index {
         (self.by_word.shelf(item.number as usize), self.by_tag.shelf(item.tag as usize))
     }
 
+    /// The rules whose anchor is the tag.
+    fn waiting(&self, tag: Tag) -> &[Filed] {
+        self.by_tag.on(self.by_tag.shelf(tag as usize))
+    }
+
     fn fits(&self, step: &Step, item: &Item) -> bool {
         let word = || self.words[step.words.clone()].contains(&item.number);
         step.tags.has(item.tag) || (step.trace.meets(Trace::of_word(item.number)) && word())
@@ -251,7 +257,7 @@ fn atoms(element: &Element) -> &[Atom] {
     }
 }
 
-/// How often items are likely to fit: a word that many rules name is a common one, a tag has many words.
+/// How often items are likely to fit: a word that many rules and phrases have is a common one, a tag has many words.
 fn commonness(atom: &Atom, named: &FxHashMap<&str, usize>) -> usize {
     match atom {
         Atom::Word(word) => named.get(word.as_str()).copied().unwrap_or(0),
@@ -327,8 +333,7 @@ pub(super) fn apply(items: &mut [Item], lexicon: &Lexicon) {
             hits.clear();
             index.matches(items, from, rule, |hit| hits.push(hit));
             from = retag(items, &hits, rule.tag);
-            let waiting =
-                index.by_tag.on(index.by_tag.shelf(rule.tag as usize)).iter().filter(|other| other.rule > number);
+            let waiting = index.waiting(rule.tag).iter().filter(|other| other.rule > number);
             due.late.extend(waiting.map(|other| Reverse((other.rule, hits[0]))));
         }
     }
