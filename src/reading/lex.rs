@@ -77,12 +77,15 @@ pub(super) struct Seen<'a> {
     /// Its known form, or as typed.
     form: &'a str,
     formed: Option<&'a Entry>,
+    /// Those it has as a word that goes on a phrase.
+    numbers: Numbers,
 }
 
 impl<'a> Seen<'a> {
     fn of(token: Token<'a>, lexicon: &'a Lexicon) -> Self {
         let typed = lexicon.entry(token.text).map(|(_, entry)| entry);
-        Seen { token, typed, form: token.text, formed: None }
+        let number = typed.map_or(0, |entry| entry.number);
+        Seen { token, typed, form: token.text, formed: None, numbers: Numbers { typed: number, form: number } }
     }
 
     /// Whether it means something by itself as it is typed.
@@ -97,19 +100,16 @@ impl<'a> Seen<'a> {
         }
         if let Some((form, entry)) = known_form(self.token.text, lexicon, scratch) {
             (self.form, self.formed) = (form, Some(entry));
+            // Short words are too like each other to go on a phrase in another form.
+            if self.token.text.len() > 3 {
+                self.numbers.form = entry.number;
+            }
         }
     }
 
     /// The number of the form, or 0.
     fn number(&self) -> u32 {
         self.formed.or(self.typed).map_or(0, |entry| entry.number)
-    }
-
-    /// The numbers it has as a word that goes on a phrase.
-    fn numbers(&self) -> Numbers {
-        let typed = self.typed.map_or(0, |entry| entry.number);
-        // Short words are too like each other.
-        Numbers { typed, form: if self.token.text.len() > 3 { self.number() } else { typed } }
     }
 }
 
@@ -162,7 +162,7 @@ fn without_glued_numerals<'a>(seen: Vec<Seen<'a>>, text: &str, lexicon: &'a Lexi
 /// The longest entry that the tokens begin with.
 fn phrase_at<'a>(seen: &[Seen<'a>]) -> Option<(usize, Item<'a>)> {
     let (first, following) = seen.split_first()?;
-    let longest = |entry: &'a Entry| entry.longest(following.iter().map(Seen::numbers));
+    let longest = |entry: &'a Entry| entry.longest(following.iter().map(|next| next.numbers));
     let phrase = first.typed.and_then(longest).or_else(|| first.formed.and_then(longest))?;
     let length = phrase.length();
     let span = (first.token.span.0, seen[length - 1].token.span.1);
