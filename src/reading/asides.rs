@@ -12,12 +12,12 @@ use super::roles::Role;
 
 /// Retags every aside.
 pub(super) fn set_aside(items: &mut [Item]) {
-    let (mut from, mut gear) = (0, false);
+    let (mut from, mut gear, mut thing) = (0, false, false);
     while from < items.len() {
         let to = end_of(items, from);
         let inside = &items[from..to];
-        let named = !gear && items[..from].iter().any(|item| item.tag == Tag::Other);
-        if is_aside(inside, named) {
+        let names = inside.iter().any(|item| item.tag == Tag::Other);
+        if is_aside(inside, thing && !gear) {
             for item in &mut items[from..to] {
                 // What is planned is not what is: whether the good news stands beside it is weighed later.
                 if item.tag != Tag::Plan {
@@ -28,6 +28,7 @@ pub(super) fn set_aside(items: &mut [Item]) {
         } else {
             gear |= inside.iter().any(|item| is_gear(item.tag));
         }
+        thing |= names;
         from = to.max(from + 1);
         while items.get(from).is_some_and(|item| is_seam(item.tag)) {
             from += 1;

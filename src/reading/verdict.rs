@@ -13,13 +13,14 @@ use super::scan::{Finding, Notes};
 use super::support::{self, Reach};
 use super::{Evidence, First, Kind, Lang, Reading, Standing};
 use crate::trade::flag::{Control, Flag, Flags};
-use over::is_over;
+use over::{LONGEST, in_order, is_over};
 
 /// The reading of a reply.
 pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> First {
     let name_alone = bare_parts(items, &mut notes);
+    let told = in_order(&notes);
     let findings: Vec<Finding> =
-        notes.findings.iter().copied().filter(|finding| !is_over(finding, items, &notes)).collect();
+        notes.findings.iter().copied().filter(|finding| !is_over(finding, items, &notes, &told)).collect();
     let flags = findings.iter().fold(name_alone, |flags, finding| flags.union(finding.flags));
     let flags = tidy(flags);
     let control = control(items).filter(|control| *control != Control::Later || !is_only_a_time(items, &notes));
@@ -102,7 +103,9 @@ fn tidy(flags: Flags) -> Flags {
 /// Whether it is all clear, and if so, how surely the good news is about the helmet.
 fn clear(items: &[Item], notes: &Notes) -> Option<Standing> {
     let surely = notes.fine & SIX == SIX || notes.goods.iter().any(|good| good.reach != Reach::Loose);
-    let settled = notes.doubts.iter().all(|doubt| is_settled(*doubt, items, notes));
+    let answer = items.len() <= LONGEST;
+    let settled =
+        notes.doubts.is_empty() || (answer && notes.doubts.iter().all(|doubt| is_settled(*doubt, items, notes)));
     if !settled || !(notes.mild.is_empty() || surely) {
         return None;
     }

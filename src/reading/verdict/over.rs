@@ -11,35 +11,39 @@ use super::super::scan::{Finding, Notes};
 use super::super::support::{self, Reach};
 use crate::trade::flag::{Flag, Flags};
 
-/// Whether a helmet problem was repaired or taken back, and all is well after that.
-pub(super) fn is_over(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bool {
-    // "Helmet check in the car, all six good": where it was made.
-    let here = finding.flags == Flags::from_iter([Flag::Missing])
-        && items[finding.at].was.is_some_and(|was| matches!(was, Tag::Helmet | Tag::It))
-        && items.iter().any(|item| item.tag == Tag::Checked)
-        && !items[..finding.at].iter().rev().take(6).any(|item| item.tag == Tag::Gone || item.roles.has(Role::Leaves))
-        && notes.goods.iter().any(|good| good.from > finding.at && good.reach != Reach::Loose);
-    if here || is_long_over(finding, items, notes) || is_good_after_all(finding, items, notes) {
+/// What was found, in the order of the text, when there is a repair that it may stand before or after.
+pub(super) fn in_order(notes: &Notes) -> Vec<Finding> {
+    let mut told = if notes.fixes.is_empty() { Vec::new() } else { notes.findings.clone() };
+    told.sort_by_key(|finding| finding.at);
+    told
+}
+
+/// Replies of more items are no answers: what takes a look at the whole of them is left out, so that the time does not grow
+/// with the square of their length.
+pub(super) const LONGEST: usize = 300;
+
+/// Whether a helmet problem was repaired or taken back, and all is well after that. `told` is all that was found, in the
+/// order of the text.
+pub(super) fn is_over(finding: &Finding, items: &[Item<'_>], notes: &Notes, told: &[Finding]) -> bool {
+    if items.len() <= LONGEST && is_none(finding, items, notes) {
         return true;
     }
     if finding.flags.iter().any(Flag::is_body) || notes.patched {
         return false;
     }
-    if is_of_something_else(finding, items, notes) || is_contradicted(finding, items, notes) {
-        return true;
-    }
     let last_good = notes.general.last().copied().unwrap_or(0);
     let well_after = |at: usize| last_good > at || notes.fine & SIX == SIX;
     // "Everything checks out, i had a bad snap but they fixed it".
     let well_before = notes.general.first().is_some_and(|good| *good < finding.at);
-    // All three lists are in the order of the text.
+    // The lists are in the order of the text.
     let clause = |at: usize| notes.ends.partition_point(|end| *end < at);
     let next = notes.fixes.partition_point(|fix| *fix <= finding.at);
     let before = next.checked_sub(1).map(|i| notes.fixes[i]);
     // One repair is of one thing: the one told of nearest to it, and the one it names, if it names one.
     let another = |from: usize, to: usize| {
-        let told = |other: &Finding| other.at > from + 3 || other.flags != finding.flags;
-        notes.findings.iter().any(|other| (from + 1..to).contains(&other.at) && told(other))
+        let is_another = |other: &Finding| other.at > from + 3 || other.flags != finding.flags;
+        let after = &told[told.partition_point(|other| other.at <= from)..];
+        after.iter().take_while(|other| other.at < to).any(is_another)
     };
     let of_this = |fix: usize| {
         let named = parts_beside(fix, items);
@@ -56,8 +60,30 @@ pub(super) fn is_over(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> b
         .is_some_and(|fix| !another(finding.at, *fix) && of_this(*fix) && (well_after(*fix) || well_before));
     let repaired = mended_before || mended_after;
     let retracted = notes.retracts.last().is_some_and(|at| finding.at < *at)
-        && notes.retracts.iter().find(|at| finding.at < **at).is_some_and(|at| well_after(*at));
+        && notes.retracts.get(notes.retracts.partition_point(|at| *at <= finding.at)).is_some_and(|at| well_after(*at));
     repaired || retracted
+}
+
+/// Whether what was found is no trouble of this helmet, or of no one now.
+fn is_none(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bool {
+    if is_where_it_was_checked(finding, items, notes)
+        || is_long_over(finding, items, notes)
+        || is_good_after_all(finding, items, notes)
+    {
+        return true;
+    }
+    let of_helmet = !finding.flags.iter().any(Flag::is_body) && !notes.patched;
+    of_helmet && (is_of_something_else(finding, items, notes) || is_contradicted(finding, items, notes))
+}
+
+/// "Helmet check in the car, all six good": no helmet left there.
+fn is_where_it_was_checked(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bool {
+    let left = |item: &Item<'_>| item.tag == Tag::Gone || item.roles.has(Role::Leaves);
+    finding.flags == Flags::from_iter([Flag::Missing])
+        && items[finding.at].was.is_some_and(|was| matches!(was, Tag::Helmet | Tag::It))
+        && items.iter().any(|item| item.tag == Tag::Checked)
+        && !items[..finding.at].iter().rev().take(6).any(left)
+        && notes.goods.iter().any(|good| good.from > finding.at && good.reach != Reach::Loose)
 }
 
 /// "I was sick last week but im good": an illness or a hurt of long ago, and all is well now; never a sign of concussion.
