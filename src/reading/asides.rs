@@ -10,6 +10,9 @@ use super::lexicon::Tag;
 use super::resolve::is_trouble;
 use super::roles::Role;
 
+/// How far to look back for good news.
+const WINDOW: usize = 8;
+
 /// Retags every aside.
 pub(super) fn set_aside(items: &mut [Item]) {
     let (mut from, mut gear, mut thing) = (0, false, false);
@@ -57,7 +60,7 @@ fn asks(items: &[Item], at: usize) -> bool {
 
 /// "All good they put", "yes its good haha u text": somebody else comes up right after the good news.
 fn turns(items: &[Item], at: usize) -> bool {
-    let before = items[..at].iter().rev().find(|item| !matches!(item.tag, Tag::Fill | Tag::Used));
+    let before = items[..at].iter().rev().take(WINDOW).find(|item| !matches!(item.tag, Tag::Fill | Tag::Used));
     let well = before.is_some_and(|item| matches!(item.tag, Tag::Good | Tag::Ok | Tag::Affirm));
     let all = at >= 2 && items[at - 1].tag == Tag::Good && items[at - 2].tag == Tag::All;
     (well && matches!(items[at].tag, Tag::Person | Tag::You | Tag::Other | Tag::And))

@@ -266,14 +266,18 @@ fn is_denied(items: &[Item], at: usize) -> bool {
             .is_none_or(|item| matches!(item.tag, Tag::Me | Tag::Comma | Tag::Period | Tag::Fill | Tag::Good))
 }
 
-/// "On rt 35", "22 2 at half": a number over seven among words, that rates nothing, is none of the helmet's.
+/// How far words may stand from a number that is told of with them.
+const NEAR: usize = 20;
+
+/// "On rt 35", "22 2 at half": a number over nine among words, that rates nothing, is none of the helmet's.
 fn is_of_something_else(items: &[Item], at: usize, number: u32) -> bool {
-    let words =
-        items.iter().filter(|item| matches!(item.tag, Tag::Story | Tag::Other | Tag::Person | Tag::Name)).count();
+    let near = &items[at.saturating_sub(NEAR)..items.len().min(at + NEAR)];
+    let tells = |item: &&Item| matches!(item.tag, Tag::Story | Tag::Other | Tag::Person | Tag::Name);
+    let words = near.iter().filter(tells).take(2).count();
     let rates = |item: &Item| matches!(item.tag, Tag::Unit | Tag::Hedge | Tag::Joiner) || item.word == "%";
     let before = at.checked_sub(1).map(|i| &items[i]);
     number > 9
-        && words >= 2
+        && words == 2
         && !before.is_some_and(|item| item.roles.has(Role::About) || item.tag == Tag::Hedge)
         && !items.get(at + 1).is_some_and(rates)
 }
