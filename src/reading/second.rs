@@ -185,6 +185,9 @@ struct Scale {
     bias: f32,
 }
 
+/// So many weights add up within 16 bits.
+const FEW: usize = i16::MAX as usize / i8::MAX as usize - 2;
+
 /// What the model makes of one reply.
 struct Opinion<'a> {
     model: &'a Model,
@@ -207,22 +210,34 @@ impl Model {
     fn opinion(&self, folded: &Folded) -> Opinion<'_> {
         let mut seen = [0_u64; BUCKETS / 64];
         let mut opinion = Opinion { model: self, sums: [0; QUESTIONS], features: 0 };
+        // Short sums of a few are added up faster than long ones.
+        let mut few = [0_i16; QUESTIONS];
         each_bucket(folded, |at| {
             let (slot, bit) = (&mut seen[at / 64], at % 64);
             if *slot >> bit & 1 == 1 {
                 return;
             }
             *slot |= 1 << bit;
-            for (sum, weight) in opinion.sums.iter_mut().zip(self.weights[at]) {
-                *sum += i32::from(weight);
-            }
             opinion.features += 1;
+            for (sum, weight) in few.iter_mut().zip(self.weights[at]) {
+                *sum += i16::from(weight);
+            }
+            if opinion.features.is_multiple_of(FEW) {
+                opinion.add(&mut few);
+            }
         });
+        opinion.add(&mut few);
         opinion
     }
 }
 
 impl Opinion<'_> {
+    fn add(&mut self, few: &mut [i16; QUESTIONS]) {
+        for (sum, few) in self.sums.iter_mut().zip(few.iter_mut()) {
+            *sum += i32::from(std::mem::take(few));
+        }
+    }
+
     /// How likely it is that the reply is no all clear.
     fn off(&self) -> f32 {
         self.probability(0)

@@ -3,7 +3,7 @@
 use super::super::fold::{self, Folded};
 
 /// Buckets that features are hashed into.
-pub(super) const BUCKETS: usize = 1 << 16;
+pub(super) const BUCKETS: usize = 1 << 15;
 
 /// The words and numerals of a reply: marks and emoji say too little here, and must not tip the scales.
 pub(super) fn words(folded: &Folded) -> impl Iterator<Item = fold::Token<'_>> {
@@ -19,7 +19,7 @@ pub(super) fn features(folded: &Folded) -> Vec<usize> {
     found
 }
 
-/// Finds the buckets of a reply, some more than once: words, pairs of neighbours, and three to five letters of each word
+/// Finds the buckets of a reply, some more than once: words, pairs of neighbours, and three or four letters of each word
 /// with its ends marked.
 pub(super) fn each_bucket(folded: &Folded, mut found: impl FnMut(usize)) {
     let mut before = PAIR.and(b' ');
@@ -72,17 +72,17 @@ impl Fnv {
     }
 }
 
-/// Hashes of the last one to five letters of a word, or of all that there are so far.
-struct Runs([Fnv; 5]);
+/// Hashes of the last one to four letters of a word, or of all that there are so far.
+struct Runs([Fnv; 4]);
 
 impl Runs {
     fn new() -> Self {
-        Self([LETTERS.and_letter(MARK); 5])
+        Self([LETTERS.and_letter(MARK); 4])
     }
 
     fn add(&mut self, letter: char, mut found: impl FnMut(usize)) {
-        let [one, two, three, four, _] = self.0;
-        self.0 = [LETTERS, one, two, three, four].map(|run| run.and_letter(letter));
+        let [one, two, three, _] = self.0;
+        self.0 = [LETTERS, one, two, three].map(|run| run.and_letter(letter));
         self.0[2..].iter().for_each(|run| found(run.bucket()));
     }
 }
