@@ -105,6 +105,8 @@ pub(super) fn affirmed(predicate: Tag, subject: Option<Tag>) -> Outcome {
         Tag::Good | Tag::Praise | Tag::Ok | Tag::Click | Tag::Hold | Tag::Fit | Tag::GoOn => Outcome::Good,
         Tag::Tight => match subject {
             Some(Tag::Helmet | Tag::It | Tag::Crown | Tag::Forehead | Tag::Head) | None => off(Flag::Tight),
+            // "My hammy is tight".
+            Some(body @ (Tag::Limb | Tag::Neck)) => body_trouble(Tag::Bad, body),
             _ => Outcome::Good,
         },
         _ => trouble(predicate, subject),

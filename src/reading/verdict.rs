@@ -113,8 +113,10 @@ fn clear(items: &[Item], notes: &Notes) -> Option<Standing> {
     // Gone through one by one: whoever names four says how it is.
     let named = notes.parts + u8::from(!notes.goods.is_empty()) >= 4;
     if support::stands(items, &notes.goods) || notes.fine & SIX == SIX || is_only_yes(items) {
-        let besides =
-            !notes.mild.is_empty() || !notes.doubts.is_empty() || items.iter().any(|item| item.tag == Tag::Aside);
+        // "But ..." goes on with what was not said here.
+        let goes_on = items.first().is_some_and(|item| item.tag == Tag::But);
+        let aside = items.iter().any(|item| item.tag == Tag::Aside);
+        let besides = goes_on || aside || !notes.mild.is_empty() || !notes.doubts.is_empty();
         Some(match (besides, notes.denies) {
             (true, _) if !surely => Standing::Barely,
             (true, _) => Standing::Loosely,
