@@ -43,6 +43,7 @@ fn replies_of_other_hands_are_read_safely() {
         ("by_kind.jsonl", 83),
         ("chat.jsonl", 88),
         ("denials.jsonl", 91),
+        ("noise.jsonl", 95),
     ] {
         let score = score(name);
         assert_eq!(score.unsafe_clear, 0, "{name}: {score}");
@@ -87,6 +88,7 @@ fn the_second_reader_is_the_one_that_these_replies_train() {
         "by_kind",
         "chat",
         "denials",
+        "noise",
     ];
     let lines: Vec<Labelled> = names.iter().flat_map(|name| lines(&format!("{folder}/{name}.jsonl"))).collect();
     let embedded = std::fs::read(format!("{}/src/reading/second.weights", env!("CARGO_MANIFEST_DIR"))).unwrap();

@@ -123,6 +123,13 @@ pub fn read(text: &str) -> Reading {
     second::look(text, &folded, first(text, &folded))
 }
 
+/// Reads what is no answer to the check, such as what staff text: by lexicon and grammar alone, since the second reader has
+/// learned from answers.
+#[must_use]
+pub fn read_words(text: &str) -> Reading {
+    first(text, &fold::fold(text)).reading
+}
+
 /// The reading by lexicon and grammar alone.
 fn first(text: &str, folded: &fold::Folded) -> First {
     let (lexicon, seen) = languages::languages().look_up(folded);

@@ -83,7 +83,8 @@ fn numbered_answers(items: &mut [Item], lexicon: &Lexicon) {
     let number = |item: &Item| item.tag == Tag::Number && value(item, lexicon).is_some_and(|n| (1..=7).contains(&n));
     let answer = |item: &Item| item.roles.has(Role::Yes) || item.roles.has(Role::No);
     let pairs = items.len() / 2;
-    if pairs < 3 || !items.len().is_multiple_of(2) || !items.chunks(2).all(|pair| number(&pair[0]) && answer(&pair[1])) {
+    if pairs < 3 || !items.len().is_multiple_of(2) || !items.chunks(2).all(|pair| number(&pair[0]) && answer(&pair[1]))
+    {
         return;
     }
     for pair in items.chunks_mut(2) {

@@ -43,8 +43,10 @@ pub const FLAGGED_AND_LIKE_A_SYMPTOM: f32 = 0.7;
 pub const SURE: f32 = 0.65;
 /// The same for a reply of two or three words.
 pub const VERY_SURE: f32 = 0.85;
+/// A reply that seems to tell of more flags tells of none.
+const MOST_TOLD: usize = 4;
 /// From this probability on a reply that the first reader could not place is taken for a control.
-pub const SURE_OF_CONTROL: f32 = 0.7;
+pub const SURE_OF_CONTROL: f32 = 0.8;
 /// Up to this probability one of several flags is taken off a reply; never a sign of concussion, never the last flag.
 pub const NOT_SO: f32 = 0.1;
 
@@ -99,11 +101,14 @@ fn place(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, short: bool) 
         _ if short => VERY_SURE,
         _ => SURE,
     };
-    for flag in Flag::ALL.into_iter().filter(|flag| opinion.of(*flag) >= enough(*flag)) {
-        add(reading, text, flag);
+    let told: Flags = Flag::ALL.into_iter().filter(|flag| opinion.of(*flag) >= enough(*flag)).collect();
+    // A few words that look like much say nothing.
+    if told.len() <= if short { 1 } else { MOST_TOLD } {
+        told.iter().for_each(|flag| add(reading, text, flag));
     }
+    let sure = if short { VERY_SURE } else { SURE_OF_CONTROL };
     if reading.kind == Kind::Unclear
-        && let Some(control) = Control::ALL.into_iter().find(|control| opinion.asks_for(*control) >= SURE_OF_CONTROL)
+        && let Some(control) = opinion.control(sure)
     {
         (reading.kind, reading.control) = (Kind::Control, Some(control));
         say(reading, text, control.name());
@@ -126,7 +131,7 @@ fn amend(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, denies_a_sign
         }
     }
     if off == reading.flags
-        && let Some(control) = Control::ALL.into_iter().find(|control| opinion.asks_for(*control) >= VERY_SURE)
+        && let Some(control) = opinion.control(VERY_SURE)
     {
         (reading.kind, reading.flags, reading.control) = (Kind::Control, Flags::NONE, Some(control));
         return say(reading, text, control.name());
@@ -151,7 +156,7 @@ fn turn(reading: &mut Reading, text: &str, opinion: &Opinion<'_>) {
             add(reading, text, flag);
         }
     }
-    let other = Control::ALL.into_iter().find(|control| opinion.asks_for(*control) >= VERY_SURE);
+    let other = opinion.control(VERY_SURE);
     if let Some(other) = other.filter(|_| reading.kind == Kind::Control && likely <= NOT_SO) {
         reading.control = Some(other);
         say(reading, text, other.name());
@@ -246,6 +251,16 @@ impl Opinion<'_> {
     /// How likely it is that the reply tells of the flag.
     fn of(&self, flag: Flag) -> f32 {
         self.probability(1 + flag as usize)
+    }
+
+    /// The control that the reply asks for, from this probability on. Texts are never taken up again on a guess: that takes
+    /// somebody's word (47 CFR 64.1200); whether they end, or the number is another's, has to be all but certain.
+    fn control(&self, sure: f32) -> Option<Control> {
+        Control::ALL.into_iter().find(|control| match control {
+            Control::Start => false,
+            Control::Stop | Control::WrongNumber => self.asks_for(*control) >= VERY_SURE.max(sure),
+            Control::Help | Control::Absent | Control::Later => self.asks_for(*control) >= sure,
+        })
     }
 
     /// How likely it is that the reply asks for the control.

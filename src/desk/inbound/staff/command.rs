@@ -241,7 +241,7 @@ pub fn meant(text: &str) -> Option<Meant> {
     if ["hurt", "hurts", "injured", "lastimado", "lastimada"].contains(&rest.as_str()) {
         return Some(Meant::Flags([Flag::Injury].into_iter().collect()));
     }
-    let reading = reading::read(&rest);
+    let reading = reading::read_words(&rest);
     match reading.kind {
         Kind::AllClear => Some(Meant::AllClear),
         Kind::Flagged if !reading.flags.is_empty() => Some(Meant::Flags(reading.flags)),
@@ -262,7 +262,7 @@ pub fn body_words(text: &str) -> (Flags, bool) {
             plain.replace_range(word.start..word.end, "    ");
         }
     }
-    let reading = reading::read(&plain);
+    let reading = reading::read_words(&plain);
     (reading.flags.body(), reading.red_flag)
 }
 
