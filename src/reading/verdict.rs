@@ -160,6 +160,8 @@ fn control(items: &[Item]) -> Option<Control> {
         has(tag)
             && items.iter().all(|item| {
                 item.tag == tag
+                    // "Help?" asks for it, "stop?" does not.
+                    || (tag == Tag::HelpWord && item.tag == Tag::Question)
                     || matches!(
                         item.tag,
                         Tag::Fill
