@@ -37,7 +37,13 @@ fn replies_of_other_hands_are_read_safely() {
         ("sixth_hand.jsonl", 82),
         ("seventh_hand.jsonl", 95),
         ("eighth_hand.jsonl", 91),
-        ("ninth_hand.jsonl", 84),
+        ("ninth_hand.jsonl", 90),
+        ("tenth_hand.jsonl", 76),
+        ("eleventh_hand.jsonl", 85),
+        ("twelfth_hand.jsonl", 83),
+        ("thirteenth_hand.jsonl", 85),
+        ("fourteenth_hand.jsonl", 85),
+        ("fifteenth_hand.jsonl", 89),
         ("plain.jsonl", 96),
         ("seasons.jsonl", 86),
         ("by_kind.jsonl", 83),
@@ -56,9 +62,12 @@ fn replies_of_other_hands_are_read_safely() {
 /// whoever teaches the lexicons from these files has to write new ones.
 #[test]
 fn replies_never_learned_from_are_read_safely() {
-    for (name, right, flags) in
-        [("held_out.jsonl", 77, 83), ("held_out_wild.jsonl", 80, 85), ("held_out_season.jsonl", 87, 89)]
-    {
+    for (name, right, flags) in [
+        ("held_out.jsonl", 86, 87),
+        ("held_out_wild.jsonl", 85, 90),
+        ("held_out_season.jsonl", 92, 94),
+        ("held_out_like.jsonl", 77, 84),
+    ] {
         let score = score(name);
         assert_eq!(score.unsafe_clear, 0, "{name}: {score}");
         assert!(score.symptoms_missed * 100 <= score.symptoms * 5, "{name}: {score}");
@@ -89,6 +98,12 @@ fn the_second_reader_is_the_one_that_these_replies_train() {
         "chat",
         "denials",
         "noise",
+        "tenth_hand",
+        "eleventh_hand",
+        "twelfth_hand",
+        "thirteenth_hand",
+        "fourteenth_hand",
+        "fifteenth_hand",
     ];
     let lines: Vec<Labelled> = names.iter().flat_map(|name| lines(&format!("{folder}/{name}.jsonl"))).collect();
     let embedded = std::fs::read(format!("{}/src/reading/second.weights", env!("CARGO_MANIFEST_DIR"))).unwrap();

@@ -74,7 +74,19 @@ fn is_known(word: &str) -> bool {
     let forms = [word.to_owned(), squeezed(2), squeezed(1)];
     forms.iter().any(|form| {
         let bare = form.strip_suffix('s').unwrap_or(form);
-        KNOWN.contains(form.as_str()) || KNOWN.contains(bare) || KNOWN.contains(format!("{form}g").as_str())
+        let bent = |ending: &str| {
+            form.strip_suffix(ending).filter(|stem| stem.len() > 2).is_some_and(|stem| {
+                let doubled = stem[..stem.len() - 1].ends_with(&stem[stem.len() - 1..]);
+                KNOWN.contains(stem)
+                    || KNOWN.contains(format!("{stem}e").as_str())
+                    || (doubled && KNOWN.contains(&stem[..stem.len() - 1]))
+            })
+        };
+        KNOWN.contains(form.as_str())
+            || KNOWN.contains(bare)
+            || KNOWN.contains(format!("{form}g").as_str())
+            || bent("ing")
+            || bent("ed")
     })
 }
 

@@ -218,21 +218,24 @@ fn join(out: &mut String, word: &str, ending: &str) {
     out.push_str(ending);
 }
 
-/// Whether another ending leaves the meaning of an entry alone: worrying words. What reassures or says nothing never comes
-/// of this.
-const fn bends(tag: Tag) -> bool {
-    tag.is_worrying() && !tag.is_part()
+/// Whether another ending leaves the meaning of an entry alone: worrying words, and long ones that say nothing. What
+/// reassures never comes of this.
+fn bends(tag: Tag, stem: &str, ending: &str) -> bool {
+    let quiet = matches!(tag, Tag::Story | Tag::Other) && stem.len() > 3 && matches!(ending, "ing" | "ed");
+    (tag.is_worrying() && !tag.is_part()) || quiet
 }
 
 /// What is left when an ending is taken off: "swinging" swing, "splitted" split, "scraped" scrape.
 fn stem<'a>(word: &str, lexicon: &'a Lexicon, tried: &mut String) -> Option<(&'a str, &'a Entry)> {
-    let bent =
-        |stem: &str| lexicon.entry(stem).filter(|(_, entry)| entry.single().is_some_and(|phrase| bends(phrase.tag)));
+    let bent = |stem: &str, ending: &str| {
+        let may = |entry: &Entry| entry.single().is_some_and(|phrase| bends(phrase.tag, stem, ending));
+        lexicon.entry(stem).filter(|(_, entry)| may(entry))
+    };
     lexicon.endings.bending.iter().find_map(|ending| {
         let stem = word.strip_suffix(ending.as_str()).filter(|stem| stem.len() > 2 && stem.is_ascii())?;
         join(tried, stem, "e");
         let single = stem[..stem.len() - 1].ends_with(&stem[stem.len() - 1..]).then(|| &stem[..stem.len() - 1]);
-        bent(stem).or_else(|| bent(tried)).or_else(|| single.and_then(bent))
+        bent(stem, ending).or_else(|| bent(tried, ending)).or_else(|| single.and_then(|single| bent(single, ending)))
     })
 }
 
@@ -382,6 +385,21 @@ pub(super) fn settle_names(items: &mut [Item]) {
     if items.iter().any(|item| item.roles.has(Role::Speaks)) {
         for item in items.iter_mut().filter(|item| item.roles.has(Role::SpokenFor)) {
             item.tag = Tag::Me;
+        }
+    }
+}
+
+/// "No tiene nada flojo": "no tiene nada" says that all is well, unless what it has nothing of is named.
+pub(super) fn settle_denials(items: &mut [Item], lexicon: &Lexicon) {
+    for at in 1..items.len() {
+        let denies = |word: Option<&str>| {
+            let known = word.and_then(|word| lexicon.single(word));
+            known.is_some_and(|entry| matches!(entry.tag, Tag::Neg | Tag::None))
+        };
+        let named = super::resolve::is_trouble(items[at].tag);
+        let word = &items[at - 1].word;
+        if named && items[at - 1].tag == Tag::Good && word.contains(' ') && denies(word.rsplit(' ').next()) {
+            items[at - 1].tag = Tag::None;
         }
     }
 }

@@ -135,6 +135,7 @@ pub(super) enum Tag {
     First,
     Last,
     Numeral,
+    Ordinal,
     // Controls.
     Later,
     Absent,
@@ -402,15 +403,17 @@ const fn shared(name: &'static str, text: &'static str) -> File {
 }
 
 /// All data files. A language is a line here.
-pub(super) const FILES: [File; 12] = [
+pub(super) const FILES: [File; 14] = [
     file("en.toml", "en", include_str!("words/en.toml")),
     file("everyday.en.toml", "en", include_str!("words/everyday.en.toml")),
     file("things.en.toml", "en", include_str!("words/things.en.toml")),
+    file("common.en.toml", "en", include_str!("words/common.en.toml")),
     file("grammar.en.toml", "en", include_str!("words/grammar.en.toml")),
     file("es.toml", "es", include_str!("words/es.toml")),
     file("everyday.es.toml", "es", include_str!("words/everyday.es.toml")),
     file("things.es.toml", "es", include_str!("words/things.es.toml")),
     file("verbs.es.toml", "es", include_str!("words/verbs.es.toml")),
+    file("common.es.toml", "es", include_str!("words/common.es.toml")),
     file("grammar.es.toml", "es", include_str!("words/grammar.es.toml")),
     file("pt.toml", "pt", include_str!("words/pt.toml")),
     shared("names.toml", include_str!("words/names.toml")),

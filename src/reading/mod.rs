@@ -53,6 +53,9 @@ pub enum Kind {
 }
 
 impl Kind {
+    /// All kinds.
+    pub const ALL: [Self; 4] = [Self::AllClear, Self::Flagged, Self::Unclear, Self::Control];
+
     /// The name used in the machine contract.
     #[must_use]
     pub const fn name(self) -> &'static str {
@@ -114,32 +117,50 @@ enum Standing {
     Loosely,
     /// Something else is told, and the good news names neither the helmet nor everything.
     Barely,
+    /// What some of its words do there is not clear.
+    Hardly,
+    /// Nobody said it in so many words.
+    Unsaid,
 }
 
 /// Reads one reply. Never fails; time grows with the length of the text.
 #[must_use]
 pub fn read(text: &str) -> Reading {
     let folded = fold::fold(text);
-    second::look(text, &folded, first(text, &folded))
+    let taken = Taken::of(text, &folded);
+    second::look(text, &folded, &taken.items, taken.weigh())
 }
 
 /// Reads what is no answer to the check, such as what staff text: by lexicon and grammar alone, since the second reader has
 /// learned from answers.
 #[must_use]
 pub fn read_words(text: &str) -> Reading {
-    first(text, &fold::fold(text)).reading
+    Taken::of(text, &fold::fold(text)).weigh().reading
 }
 
-/// The reading by lexicon and grammar alone.
-fn first(text: &str, folded: &fold::Folded) -> First {
-    let (lexicon, seen) = languages::languages().look_up(folded);
-    let mut items = lex::items(seen, text, lexicon);
-    let lang = lex::language(&items, lexicon);
-    numbers::set_aside_the_question(&mut items, lexicon);
-    rules::apply(&mut items, lexicon);
-    lex::settle_names(&mut items);
-    numbers::settle(&mut items, lexicon);
-    asides::set_aside(&mut items);
-    let notes = scan::scan(&items, lexicon);
-    verdict::weigh(lang, &items, notes)
+/// What the lexicon and the rules take each piece of a reply for.
+struct Taken<'a> {
+    lang: Lang,
+    items: Vec<lex::Item<'a>>,
+    lexicon: &'a lexicon::Lexicon,
+}
+
+impl<'a> Taken<'a> {
+    fn of(text: &str, folded: &'a fold::Folded) -> Self {
+        let (lexicon, seen) = languages::languages().look_up(folded);
+        let mut items = lex::items(seen, text, lexicon);
+        let lang = lex::language(&items, lexicon);
+        numbers::set_aside_the_question(&mut items, lexicon);
+        lex::settle_denials(&mut items, lexicon);
+        rules::apply(&mut items, lexicon);
+        lex::settle_names(&mut items);
+        numbers::settle(&mut items, lexicon);
+        asides::set_aside(&mut items);
+        Self { lang, items, lexicon }
+    }
+
+    /// The reading by lexicon and grammar alone.
+    fn weigh(&self) -> First {
+        verdict::weigh(self.lang, &self.items, scan::scan(&self.items, self.lexicon))
+    }
 }

@@ -78,7 +78,7 @@ fn row_of_answers(items: &mut [Item]) {
     }
 }
 
-/// "1 y 2 y 3 n": a number and an answer, in turn, and nothing else.
+/// "1 y 2 y 3 n", "1 good 2 good 3 bad": a number and an answer, in turn, and nothing else.
 fn numbered_answers(items: &mut [Item], lexicon: &Lexicon) {
     let number = |item: &Item| item.tag == Tag::Number && value(item, lexicon).is_some_and(|n| (1..=7).contains(&n));
     let answer = |item: &Item| item.roles.has(Role::Yes) || item.roles.has(Role::No);
@@ -89,7 +89,9 @@ fn numbered_answers(items: &mut [Item], lexicon: &Lexicon) {
     }
     for pair in items.chunks_mut(2) {
         let seventh = value(&pair[0], lexicon) == Some(7);
-        let well = pair[1].roles.has(Role::Yes) != seventh;
+        // The seventh asks whether something is off: "no" is the good answer to it, "bad" is not.
+        let asked = seventh && !matches!(pair[1].tag, Tag::Good | Tag::Ok | Tag::Bad);
+        let well = pair[1].roles.has(Role::Yes) != asked;
         pair[1].tag = if well { Tag::Good } else { Tag::Bad };
     }
 }
@@ -97,7 +99,7 @@ fn numbered_answers(items: &mut [Item], lexicon: &Lexicon) {
 /// Retags every numeral.
 pub(super) fn settle(items: &mut [Item], lexicon: &Lexicon) {
     row_of_answers(items);
-    if !items.iter().any(|item| matches!(item.tag, Tag::Number | Tag::Numeral)) {
+    if !items.iter().any(|item| matches!(item.tag, Tag::Number | Tag::Numeral | Tag::Ordinal)) {
         return;
     }
     numbered_answers(items, lexicon);
@@ -107,6 +109,7 @@ pub(super) fn settle(items: &mut [Item], lexicon: &Lexicon) {
     while at < items.len() {
         at = match items[at].tag {
             Tag::Number | Tag::Numeral => settle_one(items, at, plain, lexicon),
+            Tag::Ordinal => settle_ordinal(items, at, plain, lexicon),
             _ => at + 1,
         };
     }
@@ -117,6 +120,8 @@ const fn is_list_like(tag: Tag) -> bool {
         tag,
         Tag::Number
             | Tag::Numeral
+            | Tag::Ordinal
+            | Tag::Except
             | Tag::All
             | Tag::Comma
             | Tag::Period
@@ -207,6 +212,28 @@ fn settle_one(items: &mut [Item], at: usize, plain: bool, lexicon: &Lexicon) -> 
     at + 1
 }
 
+/// "The 4th one", "2nd n 3rd", "all but the 6th": a point where nothing else is counted by it.
+fn settle_ordinal(items: &mut [Item], at: usize, plain: bool, lexicon: &Lexicon) -> usize {
+    let counted = items.get(at + 1).is_some_and(|item| item.roles.has(Role::Counted));
+    let next = items.get(at + 1 + usize::from(counted)).map(|item| item.tag);
+    let ends = next.is_none_or(|tag| {
+        matches!(tag, Tag::Period | Tag::Comma | Tag::But | Tag::And | Tag::Neg) || super::resolve::is_trouble(tag)
+    });
+    let before = items[..at].iter().rev().map(|item| item.tag).find(|tag| *tag != Tag::Glue);
+    let set_apart = matches!(before, Some(Tag::Except | Tag::Label | Tag::But));
+    let number = lexicon.numeral(&items[at].word).filter(|number| (1..=7).contains(number));
+    match number {
+        Some(number) if counted || plain || (ends && set_apart) => {
+            points(items, at, 1 + usize::from(counted), 1 << (number - 1))
+        }
+        _ => {
+            let digits = items[at].word.starts_with(|c: char| c.is_ascii_digit());
+            items[at].tag = if digits { Tag::Doubt } else { Tag::Story };
+            at + 1
+        }
+    }
+}
+
 fn points(items: &mut [Item], at: usize, length: usize, mask: u8) -> usize {
     use_up(items, at, length);
     items[at].tag = Tag::Points;
@@ -231,7 +258,9 @@ fn clock_or_score(items: &mut [Item], at: usize, lexicon: &Lexicon) -> Option<us
         return Some(at + 3);
     }
     let score = middle.word == "/" || middle.roles.has(Role::OutOf);
-    if !score {
+    // "4/5 off".
+    let two = middle.word == "/" && items.get(at + 3).is_some_and(|item| super::resolve::is_trouble(item.tag));
+    if !score || (two && a < b) {
         return None;
     }
     use_up(items, at, 3);
@@ -301,7 +330,12 @@ fn range(items: &mut [Item], at: usize, from: u32, lexicon: &Lexicon) -> Option<
     let joiner = items.get(at + 1)?;
     let to = value(items.get(at + 2)?, lexicon)?;
     let joins = joiner.word == "-" || joiner.tag == Tag::Thru || joiner.roles.has(Role::UpTo);
-    if !joins || !(1..=7).contains(&from) || !(from..=7).contains(&to) || from == to {
+    // "2-5-6" is a list.
+    let dashed = |at: usize| items.get(at).is_some_and(|item| item.word == "-");
+    let goes_on =
+        dashed(at + 1) && dashed(at + 3) && items.get(at + 4).is_some_and(|item| value(item, lexicon).is_some());
+    let went_on = at >= 2 && dashed(at - 1) && dashed(at + 1) && items[at - 2].tag == Tag::Points;
+    if !joins || goes_on || went_on || !(1..=7).contains(&from) || !(from..=7).contains(&to) || from == to {
         return None;
     }
     let mask = (from..=to).map(|n| 1 << (n - 1)).sum();
@@ -367,6 +401,10 @@ fn is_someone(items: &[Item], at: usize, lexicon: &Lexicon) -> bool {
     let and_me = at.checked_sub(2).is_some_and(|i| items[i].roles.has(Role::AndMe));
     let is = |n: usize, role: Role| at.checked_sub(n).is_some_and(|i| items[i].roles.has(role));
     let jersey = items[at].tag == Tag::Number && value(&items[at], lexicon).is_some_and(|n| n > 7);
+    // "24 here".
+    if jersey && at == 0 && items.get(1).is_some_and(|item| item.roles.has(Role::Here)) {
+        return true;
+    }
     if jersey && matches!(back(1), Some(Tag::Me | Tag::It | Tag::Name)) && run_together(&items[at].word).is_none() {
         return true;
     }

@@ -57,6 +57,10 @@ pub(super) enum Role {
     Lesson,
     /// "Me and number 6".
     AndMe,
+    /// After an ordinal: the point of that number ("the 4th one").
+    Counted,
+    /// After a number that begins a reply: whoever wears it writes ("24 here").
+    Here,
     /// After a number: so many of several.
     OfThem,
     /// After a number: a measure.

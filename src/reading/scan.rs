@@ -46,6 +46,8 @@ pub(super) struct Notes {
     pub(super) parts: u8,
     /// Items that keep the reply from being all clear.
     pub(super) doubts: Vec<usize>,
+    /// Good news that was denied.
+    pub(super) denied_goods: Vec<usize>,
     /// Words that are no doubt beside good news that names the helmet or everything.
     pub(super) mild: Vec<usize>,
     /// Parts named with nothing said of them.
@@ -60,6 +62,8 @@ pub(super) struct Notes {
     pub(super) denied_signs: Vec<usize>,
     /// Ends of clauses, as item indexes.
     pub(super) ends: Vec<usize>,
+    /// Where what is only supposed begins and ends.
+    pub(super) supposed: Vec<(usize, usize)>,
 }
 
 /// Someone or something that is talked about.
@@ -246,7 +250,7 @@ impl Scan<'_> {
                 }
             }
             Tag::Hedge if self.items[at].roles.has(Role::Supposes) => match self.supposed_until(at) {
-                Some(end) => (self.skip_to, self.voided) = (end, true),
+                Some(end) => self.suppose(at, end),
                 None => self.notes.doubts.push(at),
             },
             Tag::Mild | Tag::Hit => self.notes.mild.push(at),
@@ -256,7 +260,7 @@ impl Scan<'_> {
             }
             Tag::Ask => self.asking = true,
             Tag::If => match self.supposed_until(at) {
-                Some(end) => (self.skip_to, self.voided) = (end, true),
+                Some(end) => self.suppose(at, end),
                 None => (self.supposing, self.supposed) = (true, false),
             },
             Tag::Fix => self.fixed(at),
@@ -298,14 +302,22 @@ impl Scan<'_> {
     fn supposed_until(&self, at: usize) -> Option<usize> {
         let length = self.items[at..].iter().take(16).take_while(|item| !ends_supposing(item.tag)).count();
         let clause = &self.items[at..at + length];
+        let told = clause.iter().position(|item| item.roles.has(Role::Tells)).map(|tells| tells + 1);
+        let clause = &clause[..told.unwrap_or(length)];
         if clause.iter().any(|item| item.tag == Tag::Unknown || item.roles.has(Role::Persists)) {
             return None;
         }
-        let told = clause.iter().position(|item| item.roles.has(Role::Tells)).map(|tells| at + tells + 1);
+        let told = told.map(|tells| at + tells);
         let mut before =
             self.items[..at].iter().rev().take(6).take_while(|item| !is_boundary(item.tag) || item.tag == Tag::So);
         let clause = clause.iter().take_while(|item| item.tag != Tag::Comma).count();
         told.or_else(|| before.any(|item| item.roles.has(Role::Tells)).then_some(at + clause))
+    }
+
+    /// Nothing of a stretch is so, nor is it put off.
+    fn suppose(&mut self, from: usize, end: usize) {
+        (self.skip_to, self.voided) = (end, true);
+        self.notes.supposed.push((from, end));
     }
 
     /// "One yes, two yes", "grip yes, strap yes": the yes is the last word on what is named.

@@ -1,6 +1,6 @@
-//! A second opinion from letters and words alone: no lexicon, no grammar.
+//! A second opinion without grammar: from the words, and from what the lexicon takes them for.
 //!
-//! A logistic model over hashed pieces of words and pairs of words, trained from labelled replies by
+//! A logistic model over hashed words, tags and their neighbours, trained from labelled replies by
 //! `browline read --train`; its weights are part of the binary. It takes an all clear back; it gives flags to a reply that
 //! the first reader could not place; it adds a sign of concussion to what was found, and of several flags it takes off
 //! those that are surely not meant. It never grants an all clear, so that a gap in the lexicons has to get past a reader
@@ -15,57 +15,83 @@ use buckets::{BUCKETS, each_bucket, words};
 pub use learn::{Trial, train, trial};
 
 use super::fold::Folded;
+use super::lex::Item;
 use super::{Evidence, First, Kind, Reading, Standing, fold};
 use crate::trade::flag::{Control, Flag, Flags};
 
-/// Questions put to a reply: whether it is no all clear, whether it tells of each flag, whether it asks for each control.
-const QUESTIONS: usize = 1 + Flag::ALL.len() + Control::ALL.len();
+/// Questions put to a reply: whether it is no all clear, whether it tells of each flag, whether it asks for each control,
+/// whether it tells of any flag.
+const QUESTIONS: usize = 1 + Flag::ALL.len() + Control::ALL.len() + 1;
 /// The bytes before the weights: scale and bias of each question, little-endian `f32`.
 const HEAD: usize = 8 * QUESTIONS;
 const TRAINED: &[u8] = include_bytes!("second.weights");
-/// Replies of fewer tokens are safe by the grammar alone, and too short to tell from their letters.
+/// Replies of fewer tokens are safe by the grammar alone, and too short to tell from their words.
 const FEWEST_TOKENS: usize = 2;
 /// Replies of fewer tokens are placed only when there is little doubt.
 const FEWEST_TO_PLACE: usize = 4;
 /// From this probability on an all clear is taken back. By cross-validation: see `DEVELOPERS.md`.
-pub const TOO_DOUBTFUL: f32 = 0.5;
+pub const TOO_DOUBTFUL: f32 = 0.4;
 /// The same for an all clear that denies trouble: its words are those of trouble.
-pub const TOO_DOUBTFUL_OF_DENIALS: f32 = 0.9;
+pub const TOO_DOUBTFUL_OF_DENIALS: f32 = 0.5;
 /// The same for an all clear beside which something else is told.
-pub const LOOSELY_TOO_DOUBTFUL: f32 = 0.2;
-/// The same where the good news names neither the helmet nor everything.
-pub const BARELY_TOO_DOUBTFUL: f32 = 0.05;
-/// From this probability on a sign of concussion is added. By cross-validation: see `DEVELOPERS.md`.
+pub const LOOSELY_TOO_DOUBTFUL: f32 = 0.3;
+/// The same where it is not clear what some of the words do there.
+pub const HARDLY_TOO_DOUBTFUL: f32 = 0.15;
+/// The same where the good news names neither the helmet nor everything, or nobody said it in so many words.
+pub const BARELY_TOO_DOUBTFUL: f32 = 0.08;
+/// From this probability on a sign of concussion takes an all clear back.
 pub const TOO_LIKE_A_SYMPTOM: f32 = 0.5;
-/// The same for a reply that the first reader has found another trouble in.
-pub const FLAGGED_AND_LIKE_A_SYMPTOM: f32 = 0.7;
-/// From this probability on a flag is given to a reply that the first reader could not place.
-pub const SURE: f32 = 0.65;
+/// The same for adding it to other trouble, or to what the first reader could not place: one too many costs a question.
+pub const LIKE_A_SYMPTOM: f32 = 0.2;
+/// The same for a reply that denies a sign of concussion.
+pub const DENIED_AND_LIKE_A_SYMPTOM: f32 = 0.9;
+/// The same for an all clear that hangs by a thread.
+pub const SLIGHTLY_LIKE_A_SYMPTOM: f32 = 0.05;
+/// Flags are told from this probability on.
+pub const LIKELY: f32 = 0.5;
+/// Of a reply that is about some flag, the likeliest is told from this probability on.
+pub const LIKELIEST: f32 = 0.2;
 /// The same for a reply of two or three words.
-pub const VERY_SURE: f32 = 0.85;
+pub const LIKELIEST_OF_FEW: f32 = 0.4;
+/// Flags are given to a reply that tells of any with this probability.
+pub const TELLS: f32 = 0.15;
+/// Below this probability of any flag, what the first reader found is a doubt; never a sign of concussion, never what was
+/// named by number.
+pub const TELLS_OF_NONE: f32 = 0.1;
 /// A reply that seems to tell of more flags tells of none.
 const MOST_TOLD: usize = 4;
 /// From this probability on a reply that the first reader could not place is taken for a control.
-pub const SURE_OF_CONTROL: f32 = 0.8;
-/// Up to this probability one of several flags is taken off a reply; never a sign of concussion, never the last flag.
+pub const LIKE_A_CONTROL: f32 = 0.25;
+/// The same for a reply of two or three words, or one in which trouble was found; and for one that ends texts or is about
+/// the number.
+pub const SURELY_A_CONTROL: f32 = 0.5;
+/// The same for one that takes texts up again: that takes somebody's word (47 CFR 64.1200).
+pub const SURELY_A_START: f32 = 0.6;
+/// From this probability of a sign of concussion on, nothing is taken for a control.
+pub const NO_CONTROL: f32 = 0.15;
+/// From this probability on what seemed a control is one, and trouble behind one that is not is trouble.
+pub const VERY_SURE: f32 = 0.85;
+/// Up to this probability what seemed a control is another.
 pub const NOT_SO: f32 = 0.1;
 
 /// The reading as it stands after the second reader has seen the text.
 #[must_use]
-pub(super) fn look(text: &str, folded: &Folded, first: First) -> Reading {
+pub(super) fn look(text: &str, folded: &Folded, items: &[Item<'_>], first: First) -> Reading {
     static MODEL: OnceLock<Model> = OnceLock::new();
-    revised(MODEL.get_or_init(|| Model::of(TRAINED)), text, folded, first)
+    revised(MODEL.get_or_init(|| Model::of(TRAINED)), text, folded, items, first)
 }
 
-fn revised(model: &Model, text: &str, folded: &Folded, first: First) -> Reading {
+fn revised(model: &Model, text: &str, folded: &Folded, items: &[Item<'_>], first: First) -> Reading {
     let First { mut reading, standing, denies_a_sign, numbered } = first;
-    // A single sign of concussion needs no second opinion.
     let letters = |token: &fold::Token<'_>| reading.kind != Kind::AllClear || token.shape == fold::Shape::Word;
     let length = words(folded).filter(letters).take(FEWEST_TO_PLACE).count();
-    if reading.flags == symptom() || length < FEWEST_TOKENS {
+    if length < FEWEST_TOKENS {
+        if matches!(standing, Some(Standing::Hardly | Standing::Unsaid)) && reading.kind == Kind::AllClear {
+            reading.kind = Kind::Unclear;
+        }
         return reading;
     }
-    let opinion = model.opinion(folded);
+    let opinion = model.opinion(folded, items, &reading);
     match reading.kind {
         Kind::AllClear => object(&mut reading, text, &opinion, standing, length < FEWEST_TO_PLACE),
         Kind::Unclear => place(&mut reading, text, &opinion, length < FEWEST_TO_PLACE),
@@ -81,66 +107,76 @@ fn symptom() -> Flags {
 
 /// Takes an all clear back, and gives the reply the flags that it surely tells of.
 fn object(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, standing: Option<Standing>, short: bool) {
-    let (doubtful, like_a_symptom) = match standing {
-        Some(Standing::Surely) => (TOO_DOUBTFUL, TOO_LIKE_A_SYMPTOM),
-        Some(Standing::Denying) => (TOO_DOUBTFUL_OF_DENIALS, TOO_DOUBTFUL_OF_DENIALS),
-        Some(Standing::Loosely) => (LOOSELY_TOO_DOUBTFUL, TOO_LIKE_A_SYMPTOM),
-        Some(Standing::Barely) | None => (BARELY_TOO_DOUBTFUL, TOO_LIKE_A_SYMPTOM),
+    let (doubtful, like_a_symptom, like_a_flag) = match standing {
+        Some(Standing::Surely) => (TOO_DOUBTFUL, TOO_LIKE_A_SYMPTOM, LIKELY),
+        Some(Standing::Denying) => (TOO_DOUBTFUL_OF_DENIALS, DENIED_AND_LIKE_A_SYMPTOM, DENIED_AND_LIKE_A_SYMPTOM),
+        Some(Standing::Loosely) => (LOOSELY_TOO_DOUBTFUL, TOO_LIKE_A_SYMPTOM, LIKELY),
+        Some(Standing::Hardly) => (HARDLY_TOO_DOUBTFUL, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+        Some(Standing::Barely) => (BARELY_TOO_DOUBTFUL, TOO_LIKE_A_SYMPTOM, LIKELIEST),
+        Some(Standing::Unsaid) | None => (BARELY_TOO_DOUBTFUL, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
     };
-    if opinion.off() >= doubtful || opinion.of(Flag::Symptom) >= like_a_symptom {
+    let off = opinion.off() >= doubtful || opinion.of(Flag::Symptom) >= like_a_symptom;
+    if off || opinion.likeliest() >= like_a_flag {
         reading.kind = Kind::Unclear;
         say(reading, text, "doubt");
         place(reading, text, opinion, short);
+    } else {
+        reading.evidence.retain(|evidence| evidence.says != "doubt");
     }
 }
 
 /// Gives flags to a reply that the first reader could not place, or takes it for a control.
 fn place(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, short: bool) {
-    let enough = |flag: Flag| match flag {
-        Flag::Symptom => TOO_LIKE_A_SYMPTOM,
-        _ if short => VERY_SURE,
-        _ => SURE,
+    if let Some(control) = opinion.control(if short { SURELY_A_CONTROL } else { LIKE_A_CONTROL }) {
+        (reading.kind, reading.control) = (Kind::Control, Some(control));
+        return say(reading, text, control.name());
+    }
+    let like_a_symptom = if short { LIKELY } else { LIKE_A_SYMPTOM };
+    let signs: Flags = symptom().iter().filter(|flag| opinion.of(*flag) >= like_a_symptom).collect();
+    let told = if opinion.tells() >= TELLS {
+        opinion.told(if short { LIKELIEST_OF_FEW } else { LIKELIEST }).union(signs)
+    } else {
+        signs
     };
-    let told: Flags = Flag::ALL.into_iter().filter(|flag| opinion.of(*flag) >= enough(*flag)).collect();
     // A few words that look like much say nothing.
     if told.len() <= if short { 1 } else { MOST_TOLD } {
         told.iter().for_each(|flag| add(reading, text, flag));
-    }
-    let sure = if short { VERY_SURE } else { SURE_OF_CONTROL };
-    if reading.kind == Kind::Unclear
-        && let Some(control) = opinion.control(sure)
-    {
-        (reading.kind, reading.control) = (Kind::Control, Some(control));
-        say(reading, text, control.name());
     }
 }
 
 /// Adds a sign of concussion to what was found, and takes off what is surely not meant; what was named by number is.
 fn amend(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, denies_a_sign: bool, numbered: Flags) {
-    let enough = if denies_a_sign { TOO_DOUBTFUL_OF_DENIALS } else { FLAGGED_AND_LIKE_A_SYMPTOM };
+    let enough = if denies_a_sign { DENIED_AND_LIKE_A_SYMPTOM } else { LIKE_A_SYMPTOM };
     if !reading.flags.contains(Flag::Symptom) && opinion.of(Flag::Symptom) >= enough {
         add(reading, text, Flag::Symptom);
         reading.flags.remove(Flag::Unwell);
     }
-    let not_so = |flag: &Flag| *flag != Flag::Symptom && opinion.of(*flag) <= NOT_SO && !numbered.contains(*flag);
-    let off: Flags = reading.flags.iter().filter(not_so).collect();
-    if off == reading.flags {
-        // What it surely tells of stands in place of what it surely does not.
-        for flag in Flag::ALL.into_iter().filter(|flag| opinion.of(*flag) >= SURE) {
-            add(reading, text, flag);
-        }
-    }
-    if off == reading.flags
-        && let Some(control) = opinion.control(VERY_SURE)
+    if numbered == Flags::NONE
+        && !reading.flags.contains(Flag::Symptom)
+        && opinion.likeliest() < LIKELIEST
+        && let Some(control) = opinion.control(SURELY_A_CONTROL)
     {
         (reading.kind, reading.flags, reading.control) = (Kind::Control, Flags::NONE, Some(control));
         return say(reading, text, control.name());
     }
-    if off.len() < reading.flags.len() {
-        for flag in off.iter() {
-            reading.flags.remove(flag);
-            reading.evidence.retain(|evidence| evidence.says != flag.name());
-        }
+    if opinion.tells() < TELLS_OF_NONE && numbered == Flags::NONE && !reading.flags.contains(Flag::Symptom) {
+        (reading.kind, reading.flags) = (Kind::Unclear, Flags::NONE);
+        return say(reading, text, "doubt");
+    }
+    let told = opinion.told(LIKELIEST);
+    if told == Flags::NONE {
+        return;
+    }
+    for flag in told.minus(reading.flags).iter().filter(|flag| *flag != Flag::Symptom) {
+        add(reading, text, flag);
+    }
+    let stays = told.union(numbered).union(symptom());
+    for flag in reading.flags.minus(stays).iter() {
+        reading.flags.remove(flag);
+        reading.evidence.retain(|evidence| evidence.says != flag.name());
+    }
+    if reading.flags.contains(Flag::Symptom) {
+        reading.flags.remove(Flag::Unwell);
     }
 }
 
@@ -150,7 +186,7 @@ fn turn(reading: &mut Reading, text: &str, opinion: &Opinion<'_>) {
     let Some(seemed) = reading.control.filter(|control| *control != Control::Stop) else { return };
     let likely = opinion.asks_for(seemed);
     let enough = |flag: Flag| if flag == Flag::Symptom { TOO_LIKE_A_SYMPTOM } else { VERY_SURE };
-    if likely < SURE_OF_CONTROL {
+    if likely < VERY_SURE {
         for flag in Flag::ALL.into_iter().filter(|flag| opinion.of(*flag) >= enough(*flag)) {
             reading.control = None;
             add(reading, text, flag);
@@ -179,8 +215,12 @@ fn say(reading: &mut Reading, text: &str, what: &str) {
 /// The trained weights, made ready for reading.
 struct Model {
     scales: [Scale; QUESTIONS],
-    /// The weights of each bucket for all questions, side by side: most buckets are far from each other.
+    /// Which row a bucket has, counted from 1; 0 for a bucket that was too rare to be learned.
+    rows: Box<[u16]>,
+    /// The weights of each row for all questions, side by side: most rows are far from each other.
     weights: Box<[[i8; QUESTIONS]]>,
+    /// The weights of what the first reader found.
+    found: Box<[[i8; QUESTIONS]]>,
 }
 
 /// What turns a sum of weights into a probability.
@@ -192,39 +232,66 @@ struct Scale {
 
 /// So many weights add up within 16 bits.
 const FEW: usize = i16::MAX as usize / i8::MAX as usize - 2;
+/// What the first reader can find: a kind, and each flag.
+const FINDINGS: usize = Kind::ALL.len() + Flag::ALL.len();
+/// What the first reader found counts for so many features.
+const FINDING_COUNTS: usize = 3;
+/// The bytes that say which buckets have a row.
+const KEPT: usize = BUCKETS / 8;
+
+/// What the first reader found, as rows of the table of findings.
+fn findings(first: &Reading) -> impl Iterator<Item = usize> {
+    std::iter::once(first.kind as usize).chain(first.flags.iter().map(|flag| Kind::ALL.len() + flag as usize))
+}
 
 /// What the model makes of one reply.
 struct Opinion<'a> {
     model: &'a Model,
     sums: [i32; QUESTIONS],
     features: usize,
+    /// Sums over what the first reader found.
+    found: [i32; QUESTIONS],
+    findings: usize,
 }
 
 impl Model {
     fn of(trained: &[u8]) -> Self {
-        let (head, weights) = trained.split_at(HEAD.min(trained.len()));
+        let (head, rest) = trained.split_at(HEAD.min(trained.len()));
+        let (kept, rest) = rest.split_at(KEPT.min(rest.len()));
+        let (found, weights) = rest.split_at((FINDINGS * QUESTIONS).min(rest.len()));
         let number = |at: usize| head.get(at..at + 4).and_then(|b| b.try_into().ok()).map_or(0.0, f32::from_le_bytes);
         let mut scales = [Scale::default(); QUESTIONS];
         for (at, scale) in scales.iter_mut().enumerate() {
             *scale = Scale { scale: number(at * 8), bias: number(at * 8 + 4) };
         }
-        let row = |row: &[u8]| std::array::from_fn(|at| row.get(at).map_or(0, |byte| i8::from_le_bytes([*byte])));
-        Self { scales, weights: weights.chunks(QUESTIONS).map(row).collect() }
+        let mut row = 0;
+        let rows = (0..BUCKETS).map(|bucket| {
+            let is_kept = kept.get(bucket / 8).is_some_and(|byte| byte >> (bucket % 8) & 1 == 1);
+            row += u16::from(is_kept);
+            if is_kept { row } else { 0 }
+        });
+        let rows = rows.collect();
+        let weights_of = |row: &[u8]| std::array::from_fn(|at| row.get(at).map_or(0, |b| i8::from_le_bytes([*b])));
+        let table = |bytes: &[u8]| bytes.chunks(QUESTIONS).map(weights_of).collect();
+        Self { scales, rows, weights: table(weights), found: table(found) }
     }
 
-    fn opinion(&self, folded: &Folded) -> Opinion<'_> {
-        let mut seen = [0_u64; BUCKETS / 64];
-        let mut opinion = Opinion { model: self, sums: [0; QUESTIONS], features: 0 };
+    fn opinion(&self, folded: &Folded, items: &[Item<'_>], first: &Reading) -> Opinion<'_> {
+        let mut seen = [0_u64; (u16::MAX as usize + 1) / 64];
+        let seen = &mut seen[..=self.weights.len() / 64];
+        let mut opinion =
+            Opinion { model: self, sums: [0; QUESTIONS], features: 0, found: [0; QUESTIONS], findings: 0 };
         // Short sums of a few are added up faster than long ones.
         let mut few = [0_i16; QUESTIONS];
-        each_bucket(folded, |at| {
-            let (slot, bit) = (&mut seen[at / 64], at % 64);
+        each_bucket(folded, items, |at| {
+            let Some(row) = usize::from(self.rows[at]).checked_sub(1) else { return };
+            let (slot, bit) = (&mut seen[row / 64], row % 64);
             if *slot >> bit & 1 == 1 {
                 return;
             }
             *slot |= 1 << bit;
             opinion.features += 1;
-            for (sum, weight) in few.iter_mut().zip(self.weights[at]) {
+            for (sum, weight) in few.iter_mut().zip(self.weights[row]) {
                 *sum += i16::from(weight);
             }
             if opinion.features.is_multiple_of(FEW) {
@@ -232,6 +299,12 @@ impl Model {
             }
         });
         opinion.add(&mut few);
+        for row in findings(first) {
+            opinion.findings += FINDING_COUNTS;
+            for (sum, weight) in opinion.found.iter_mut().zip(self.found[row]) {
+                *sum += i32::from(weight) * FINDING_COUNTS as i32;
+            }
+        }
         opinion
     }
 }
@@ -248,19 +321,43 @@ impl Opinion<'_> {
         self.probability(0)
     }
 
+    /// How likely it is that the reply tells of any flag.
+    fn tells(&self) -> f32 {
+        self.probability(QUESTIONS - 1)
+    }
+
     /// How likely it is that the reply tells of the flag.
     fn of(&self, flag: Flag) -> f32 {
         self.probability(1 + flag as usize)
     }
 
-    /// The control that the reply asks for, from this probability on. Texts are never taken up again on a guess: that takes
-    /// somebody's word (47 CFR 64.1200); whether they end, or the number is another's, has to be all but certain.
+    /// How likely the likeliest flag is.
+    fn likeliest(&self) -> f32 {
+        Flag::ALL.into_iter().map(|flag| self.of(flag)).fold(0.0, f32::max)
+    }
+
+    /// The flags that are likelier than not, or else the likeliest one, from this probability on.
+    fn told(&self, least: f32) -> Flags {
+        let likely: Flags = Flag::ALL.into_iter().filter(|flag| self.of(*flag) >= LIKELY).collect();
+        if likely != Flags::NONE {
+            return likely;
+        }
+        let likeliest = Flag::ALL.into_iter().max_by(|a, b| self.of(*a).total_cmp(&self.of(*b)));
+        likeliest.filter(|flag| self.of(*flag) >= least).into_iter().collect()
+    }
+
+    /// The control that the reply asks for, from this probability on, if that is likelier than any flag. Texts are taken up
+    /// again (47 CFR 64.1200), end, or go to another number when there is little doubt of it.
     fn control(&self, sure: f32) -> Option<Control> {
-        Control::ALL.into_iter().find(|control| match control {
-            Control::Start => false,
-            Control::Stop | Control::WrongNumber => self.asks_for(*control) >= VERY_SURE.max(sure),
-            Control::Help | Control::Absent | Control::Later => self.asks_for(*control) >= sure,
-        })
+        let likely = |control: &Control| self.asks_for(*control);
+        let control = Control::ALL.into_iter().max_by(|a, b| likely(a).total_cmp(&likely(b)))?;
+        let enough = match control {
+            Control::Start => SURELY_A_START.max(sure),
+            Control::Stop | Control::WrongNumber => SURELY_A_CONTROL.max(sure),
+            Control::Help | Control::Absent | Control::Later => sure,
+        };
+        Some(control)
+            .filter(|control| likely(control) >= enough.max(self.likeliest()) && self.of(Flag::Symptom) < NO_CONTROL)
     }
 
     /// How likely it is that the reply asks for the control.
@@ -270,8 +367,19 @@ impl Opinion<'_> {
 
     fn probability(&self, question: usize) -> f32 {
         let Scale { scale, bias } = self.model.scales[question];
-        logistic(bias + scale * self.sums[question] as f32 / (self.features.max(1) as f32).sqrt())
+        let (sum, features) = if is_independent(question) {
+            (self.sums[question], self.features)
+        } else {
+            (self.sums[question] + self.found[question], self.features + self.findings)
+        };
+        logistic(bias + scale * sum as f32 / (features.max(1) as f32).sqrt())
     }
+}
+
+/// Whether a question is answered without a look at what the first reader found: whether the reply is no all clear, and
+/// whether it tells of a sign of concussion. What the first reader missed, the second has to find by itself.
+const fn is_independent(question: usize) -> bool {
+    question == 0 || question == 1 + Flag::Symptom as usize
 }
 
 fn logistic(sum: f32) -> f32 {
@@ -280,6 +388,7 @@ fn logistic(sum: f32) -> f32 {
 
 #[cfg(test)]
 mod tests {
+    use super::super::Taken;
     use super::buckets::features;
     use super::*;
 
@@ -288,15 +397,22 @@ mod tests {
         let model = Model::of(TRAINED);
         for text in ["", "ok", "goooood good good 100 señor", "it it it it it", "2n5 x-ray won't 日本 👍"] {
             let folded = fold::fold(text);
-            let (opinion, features) = (model.opinion(&folded), features(&folded));
-            let sum = |at: usize| features.iter().map(|bucket| i32::from(model.weights[*bucket][at])).sum();
+            let taken = Taken::of(text, &folded);
+            let opinion = model.opinion(&folded, &taken.items, &taken.weigh().reading);
+            let rows: Vec<usize> = features(&folded, &taken.items)
+                .into_iter()
+                .filter_map(|bucket| usize::from(model.rows[bucket]).checked_sub(1))
+                .collect();
+            let sum = |at: usize| rows.iter().map(|row| i32::from(model.weights[*row][at])).sum();
             let sums: [i32; QUESTIONS] = std::array::from_fn(sum);
-            assert_eq!((opinion.features, opinion.sums), (features.len(), sums), "{text}");
+            assert_eq!((opinion.features, opinion.sums), (rows.len(), sums), "{text}");
         }
     }
 
     #[test]
     fn the_embedded_weights_are_whole() {
-        assert_eq!(TRAINED.len(), HEAD + QUESTIONS * BUCKETS);
+        let kept: u32 = TRAINED[HEAD..HEAD + KEPT].iter().map(|byte| byte.count_ones()).sum();
+        assert!(kept < u32::from(u16::MAX));
+        assert_eq!(TRAINED.len(), HEAD + KEPT + QUESTIONS * (FINDINGS + kept as usize));
     }
 }

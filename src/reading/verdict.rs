@@ -7,7 +7,7 @@ mod over;
 use super::lex::Item;
 use super::lexicon::{Tag, Tags};
 use super::numbers::SIX;
-use super::resolve::part_flag;
+use super::resolve::{is_trouble, outright, part_flag};
 use super::roles::Role;
 use super::scan::{Finding, Notes};
 use super::support::{self, Reach};
@@ -23,8 +23,8 @@ pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> First {
         notes.findings.iter().copied().filter(|finding| !is_over(finding, items, &notes, &told)).collect();
     let flags = findings.iter().fold(name_alone, |flags, finding| flags.union(finding.flags));
     let flags = tidy(flags);
-    let control = control(items).filter(|control| *control != Control::Later || !is_only_a_time(items, &notes));
-    let well = clear(items, &notes);
+    let control = control(items, &notes).filter(|control| *control != Control::Later || !is_only_a_time(items, &notes));
+    let well = clear(items, &notes, lang);
     let (kind, control) = if !flags.is_empty() {
         (Kind::Flagged, None)
     } else if control.is_some() {
@@ -101,13 +101,13 @@ fn tidy(flags: Flags) -> Flags {
 }
 
 /// Whether it is all clear, and if so, how surely the good news is about the helmet.
-fn clear(items: &[Item], notes: &Notes) -> Option<Standing> {
+fn clear(items: &[Item], notes: &Notes, lang: Lang) -> Option<Standing> {
     let surely = notes.fine & SIX == SIX || notes.goods.iter().any(|good| good.reach != Reach::Loose);
     let answer = items.len() <= LONGEST;
     let settled =
         notes.doubts.is_empty() || (answer && notes.doubts.iter().all(|doubt| is_settled(*doubt, items, notes)));
     if !settled || !(notes.mild.is_empty() || surely) {
-        return None;
+        return hardly(items, notes, lang);
     }
     let six = notes.fine == 1 << 5 && items.iter().all(|item| !item.tag.is_part());
     // Gone through one by one: whoever names four says how it is.
@@ -124,8 +124,55 @@ fn clear(items: &[Item], notes: &Notes) -> Option<Standing> {
             (false, _) => Standing::Surely,
         })
     } else {
-        (six || named).then_some(Standing::Loosely)
+        if six || named { Some(Standing::Loosely) } else { hardly(items, notes, lang) }
     }
+}
+
+/// Every word is known, nothing is wrong, but what some of them do there is not clear, or nobody said that all is well in so
+/// many words. The second reader has seen enough of two languages to be asked about that, and of no other.
+fn hardly(items: &[Item], notes: &Notes, lang: Lang) -> Option<Standing> {
+    let at_odds = |doubt: &usize| {
+        // Good news denied is bad news; trouble, and a number, have to be settled.
+        notes.denied_goods.contains(doubt)
+            || items.get(*doubt).is_some_and(|item| {
+                matches!(item.tag, Tag::Unknown | Tag::Hedge | Tag::Points)
+                    || is_trouble(item.tag)
+                    || outright(item.tag).is_some()
+            })
+    };
+    // "All good... not".
+    let trails = |doubt: &usize| {
+        let denies = |item: &Item| matches!(item.tag, Tag::Neg | Tag::Nah);
+        items.get(*doubt).is_some_and(denies)
+            && items[doubt + 1..]
+                .iter()
+                .all(|item| matches!(item.tag, Tag::Fill | Tag::Used | Tag::Period | Tag::Comma))
+    };
+    let learned = [Lang::EN, Lang::ES, Lang::MIX].contains(&lang);
+    // What is guessed is not known.
+    let guessed = items.iter().any(|item| item.guessed);
+    if !learned
+        || guessed
+        || items.is_empty()
+        || items.len() > LONGEST
+        || notes.doubts.iter().any(|doubt| at_odds(doubt) || trails(doubt))
+    {
+        return None;
+    }
+    let has = |tags: &[Tag]| items.iter().any(|item| tags.contains(&item.tag));
+    let six = |item: &Item| item.tag == Tag::All && item.roles.has(Role::CountsSix);
+    let names =
+        has(&[Tag::Helmet, Tag::Points, Tag::Checked]) || items.iter().any(|item| item.tag.is_part() || six(item));
+    // "1 good 2 good": of the others nothing is said.
+    if notes.goods.is_empty() && notes.fine & SIX != SIX && (notes.fine != 0 || (1..4).contains(&notes.parts)) {
+        return None;
+    }
+    let said = !notes.goods.is_empty() || notes.fine != 0 || notes.parts > 0;
+    if said && (names || support::stands(items, &notes.goods)) {
+        return Some(Standing::Hardly);
+    }
+    let well = said || names || has(&[Tag::Good, Tag::Ok]);
+    (well || (has(&[Tag::Affirm]) && !has(&[Tag::Neg, Tag::None, Tag::Nah]))).then_some(Standing::Unsaid)
 }
 
 /// "I couldnt feel it so i did it again, everything passes": what was told on the way is settled by a later clause that says
@@ -153,8 +200,10 @@ fn is_only_a_time(items: &[Item], notes: &Notes) -> bool {
 }
 
 /// The control a reply without flags asks for.
-fn control(items: &[Item]) -> Option<Control> {
-    let tags: Tags = items.iter().map(|item| item.tag).collect();
+fn control(items: &[Item], notes: &Notes) -> Option<Control> {
+    // "If it comes loose ill let you know" puts nothing off.
+    let supposed = |at: usize| notes.supposed.iter().any(|(from, to)| (*from..*to).contains(&at));
+    let tags: Tags = items.iter().enumerate().filter(|(at, _)| !supposed(*at)).map(|(_, item)| item.tag).collect();
     let has = |tag: Tag| tags.has(tag);
     let whole = |tag: Tag| {
         has(tag)

@@ -119,9 +119,8 @@ on_both_engines! {
         drop(writing);
         assert!(!copy.contains("Halfway") && !copy.contains("duele") && !copy.contains("possible concussion"), "sealed in the copy too");
         for engine in [Engine::Sqlite, Engine::Postgres] {
-            let folder = tempfile::tempdir().unwrap();
-            let address = fresh_database(engine, folder.path()).await;
-            let other = Store::open_with(&address, Some(Seal::of(&KEY))).await.unwrap();
+            let database = Database::fresh(engine).await;
+            let other = Store::open_with(&database.address, Some(Seal::of(&KEY))).await.unwrap();
             let restored = other.restore(&mut copy.as_bytes()).await.unwrap();
             assert_eq!(restored.rows, copy.lines().count() - 2);
             assert_eq!(saved(&other).await.lines().skip(1).filter(|line| line.starts_with("{\"table\"")).collect::<Vec<_>>().len(), restored.rows);
@@ -134,9 +133,8 @@ on_both_engines! {
             drop(theirs);
             assert!(matches!(other.restore(&mut copy.as_bytes()).await, Err(CopyError::NotEmpty(_))));
         }
-        let folder = tempfile::tempdir().unwrap();
-        let address = fresh_database(world.engine, folder.path()).await;
-        let other = Store::open_with(&address, Some(Seal::of(&KEY))).await.unwrap();
+        let database = Database::fresh(world.engine).await;
+        let other = Store::open_with(&database.address, Some(Seal::of(&KEY))).await.unwrap();
         let cut: String = copy.lines().take(10).map(|line| format!("{line}\n")).collect();
         assert!(other.restore(&mut cut.as_bytes()).await.unwrap_err().to_string().contains("not whole"));
         let changed = copy.replace("Noah", "Noel");

@@ -6,12 +6,11 @@ use browline::store::Store;
 use browline::store::table::{Dialect, Kind};
 use browline::store::tables;
 
-use crate::support::{Engine, fresh_database};
+use crate::support::{Database, Engine};
 
 async fn columns(engine: Engine) -> BTreeMap<String, Vec<(String, bool)>> {
-    let folder = tempfile::tempdir().unwrap();
-    let address = fresh_database(engine, folder.path()).await;
-    let store = Store::open(&address).await.unwrap();
+    let database = Database::fresh(engine).await;
+    let store = Store::open(&database.address).await.unwrap();
     let mut tx = store.read().await.unwrap();
     let mut found = BTreeMap::new();
     for (table, _, _) in tables::all() {

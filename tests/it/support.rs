@@ -131,26 +131,60 @@ pub struct World {
     pub program: ProgramId,
     pub engine: Engine,
     pub address: String,
-    _folder: tempfile::TempDir,
+    _database: Database,
 }
 
 static DATABASES: AtomicU64 = AtomicU64::new(0);
 
-/// A fresh database on an engine.
-pub async fn fresh_database(engine: Engine, folder: &std::path::Path) -> String {
-    match engine {
-        Engine::Sqlite => format!("sqlite://{}", folder.join("browline.db").display()),
-        Engine::Postgres => {
-            use sqlx::{AssertSqlSafe, Connection as _, Executor as _};
-            let server = std::env::var(TEST_POSTGRES)
-                .unwrap_or_else(|_| panic!("{TEST_POSTGRES} is not set: run the tests with ./test"));
-            let name = format!("browline_{}_{}", std::process::id(), DATABASES.fetch_add(1, Ordering::Relaxed));
-            let mut connection = sqlx::PgConnection::connect(&format!("{server}/postgres")).await.unwrap();
-            let create = format!("CREATE DATABASE {name} TEMPLATE template0 LC_COLLATE 'C' LC_CTYPE 'C'");
-            connection.execute(AssertSqlSafe(create)).await.unwrap();
-            format!("{server}/{name}")
+/// A fresh database on an engine; it goes when this does, so that a run of all tests does not fill the disk.
+pub struct Database {
+    pub address: String,
+    _folder: tempfile::TempDir,
+}
+
+impl Database {
+    pub async fn fresh(engine: Engine) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let address = match engine {
+            Engine::Sqlite => format!("sqlite://{}", folder.path().join("browline.db").display()),
+            Engine::Postgres => {
+                let name = format!("browline_{}_{}", std::process::id(), DATABASES.fetch_add(1, Ordering::Relaxed));
+                on_server(format!("CREATE DATABASE {name} TEMPLATE template0 LC_COLLATE 'C' LC_CTYPE 'C'"))
+                    .await
+                    .unwrap();
+                format!("{}/{name}", server())
+            }
+        };
+        Self { address, _folder: folder }
+    }
+}
+
+impl Drop for Database {
+    fn drop(&mut self) {
+        let Some(name) = self.address.strip_prefix("postgres://").and_then(|rest| rest.rsplit('/').next()) else {
+            return;
+        };
+        let drop = format!("DROP DATABASE IF EXISTS {name} WITH (FORCE)");
+        // The runtime of the test may be ending: one of its own, on a thread of its own.
+        let done = std::thread::spawn(move || {
+            let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().unwrap();
+            runtime.block_on(on_server(drop))
+        });
+        if !std::thread::panicking() {
+            done.join().unwrap().unwrap();
         }
     }
+}
+
+fn server() -> String {
+    std::env::var(TEST_POSTGRES).unwrap_or_else(|_| panic!("{TEST_POSTGRES} is not set: run the tests with ./test"))
+}
+
+async fn on_server(statement: String) -> Result<(), sqlx::Error> {
+    use sqlx::{AssertSqlSafe, Connection as _, Executor as _};
+    let mut connection = sqlx::PgConnection::connect(&format!("{}/postgres", server())).await?;
+    connection.execute(AssertSqlSafe(statement)).await?;
+    connection.close().await
 }
 
 pub fn at(text: &str) -> Moment {
@@ -190,13 +224,13 @@ impl World {
 
     /// An empty database, with an environment.
     pub async fn empty_with(engine: Engine, config: &str, env: impl Fn(&str) -> Option<String>) -> Self {
-        let folder = tempfile::tempdir().unwrap();
-        let address = fresh_database(engine, folder.path()).await;
+        let database = Database::fresh(engine).await;
+        let address = database.address.clone();
         let clock = Clock::manual(at("15T06:00:00"));
         let carrier = SimulatedCarrier::new(clock.clone(), SimulatedSettings::default());
         let desk = open(&address, config, env, &carrier, &clock, "one").await;
         let program = ProgramId::from("larkspur");
-        Self { desk, carrier, clock, program, engine, address, _folder: folder }
+        Self { desk, carrier, clock, program, engine, address, _database: database }
     }
 
     /// A second process on the same store, with its own name.

@@ -17,7 +17,9 @@ const WINDOW: usize = 40;
 impl Scan<'_> {
     /// A word that stops a negation's reach: an opener ("no sir ...") is let go, any other leaves a doubt.
     pub(super) fn let_go(&mut self, at: usize, tag: Tag) {
-        if matches!(tag, Tag::Or) {
+        // What trails off ends like the reply itself.
+        let trails = || self.items[at..].iter().all(trails);
+        if tag == Tag::Or || trails() {
             return;
         }
         self.chained = false;
@@ -218,7 +220,8 @@ impl Scan<'_> {
 
     /// "5 not", "la mask no", "helmet good, head not", "helmet fine but i'm not".
     pub(super) fn elliptical(&mut self, subject: Subject, neg: usize, at: usize) {
-        let ends = at <= neg + 2;
+        let after = &self.items[(neg + 1).min(at)..at.min(self.items.len())];
+        let ends = after.iter().filter(|item| !trails(item)).count() <= 1;
         match subject.tag {
             // "My truck broke down, the helmet didnt".
             Tag::Helmet | Tag::It if self.elsewhere => {}
@@ -393,4 +396,9 @@ impl Scan<'_> {
         }
         self.asking = self.items.get(at + 1..).is_some_and(|_| asks(self.items, at + 1));
     }
+}
+
+/// What may trail off after what is said: a sign, a "lol".
+fn trails(item: &Item) -> bool {
+    item.tag == Tag::Fill || (item.tag == Tag::Mild && !item.word.starts_with(char::is_alphanumeric))
 }

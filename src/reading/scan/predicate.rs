@@ -22,6 +22,7 @@ impl Scan<'_> {
             return;
         }
         if self.is_quoted(at) || self.is_part_of_six(at) {
+            self.notes.denied_goods.push(at);
             self.notes.doubts.push(at);
         }
         // "No hay nada roto": denied twice is denied once.
@@ -104,7 +105,12 @@ impl Scan<'_> {
     /// "Everything but 1 and 2 is bad": the exception is what is fine.
     pub(super) fn inverts(&mut self, at: usize, tag: Tag) -> bool {
         let Some(except) = self.except.filter(|_| tag == Tag::Bad && self.negation.is_none()) else { return false };
-        if !self.items[except].roles.has(Role::Everything) || !self.open.is_empty() {
+        // "All good but 5 bad" says which is bad.
+        let says_good = self.items[except]
+            .word
+            .split(' ')
+            .any(|word| self.lexicon.single(word).is_some_and(|entry| resolve::is_reassuring(entry.tag)));
+        if says_good || !self.items[except].roles.has(Role::Everything) || !self.open.is_empty() {
             return false;
         }
         let named = self.notes.findings.iter().filter(|f| f.at > except).fold(Flags::NONE, |all, f| all.union(f.flags));
@@ -263,7 +269,12 @@ impl Scan<'_> {
             }
             Outcome::Good if softly => self.soft_denial(at, tag, name),
             Outcome::Good => self.good(at, tag, subject, negated),
-            Outcome::Doubt => self.notes.doubts.push(at),
+            Outcome::Doubt => {
+                if negated && resolve::is_reassuring(tag) {
+                    self.notes.denied_goods.push(at);
+                }
+                self.notes.doubts.push(at);
+            }
             Outcome::Nothing => {}
         }
     }
@@ -296,7 +307,14 @@ impl Scan<'_> {
             if (self.is_score(at) || self.items[at].roles.has(Role::CountsSix)) && !negated {
                 self.well(at, at, Reach::Named);
             } else if nothing {
-                self.well(at, at, Reach::Whole);
+                // "Six cups arrived, none broken".
+                let things = negated
+                    && self.items[..at].iter().any(|item| item.tag == Tag::Other)
+                    && !self.items.iter().any(|item| {
+                        item.tag.is_part()
+                            || matches!(item.tag, Tag::Helmet | Tag::Me | Tag::Checked | Tag::Points | Tag::Aside)
+                    });
+                self.well(at, at, if things { Reach::Loose } else { Reach::Whole });
             } else if if negated { !self.denies_an_act(tag) } else { !weak } {
                 self.well(at, at, Reach::Loose);
             }

@@ -1,89 +1,195 @@
-//! What the second reader sees of a reply: pieces of words, words and pairs of words, each hashed to a bucket.
+//! What the second reader sees of a reply: its words, with their neighbours and their first letters, and the tags that the
+//! lexicon gave them, with their neighbours, each hashed to a bucket.
 
-use super::super::fold::{self, Folded};
+use super::super::fold::{Folded, Shape, Token};
+use super::super::lex::Item;
+use super::super::lexicon::Tag;
 
 /// Buckets that features are hashed into.
-pub(super) const BUCKETS: usize = 1 << 15;
+pub(super) const BUCKETS: usize = 1 << 18;
 
 /// The words and numerals of a reply: marks and emoji say too little here, and must not tip the scales.
-pub(super) fn words(folded: &Folded) -> impl Iterator<Item = fold::Token<'_>> {
-    folded.whole_tokens().filter(|token| matches!(token.shape, fold::Shape::Word | fold::Shape::Number))
+pub(super) fn words(folded: &Folded) -> impl Iterator<Item = Token<'_>> {
+    folded.whole_tokens().filter(|token| matches!(token.shape, Shape::Word | Shape::Number))
 }
 
 /// The buckets of a reply, in order, each once.
-pub(super) fn features(folded: &Folded) -> Vec<usize> {
+pub(super) fn features(folded: &Folded, items: &[Item<'_>]) -> Vec<usize> {
     let mut found = Vec::new();
-    each_bucket(folded, |at| found.push(at));
+    each_bucket(folded, items, |at| found.push(at));
     found.sort_unstable();
     found.dedup();
     found
 }
 
-/// Finds the buckets of a reply, some more than once: words, pairs of neighbours, and three or four letters of each word
-/// with its ends marked.
-pub(super) fn each_bucket(folded: &Folded, mut found: impl FnMut(usize)) {
-    let mut before = PAIR.and(b' ');
+/// Finds the buckets of a reply, some more than once.
+pub(super) fn each_bucket(folded: &Folded, items: &[Item<'_>], mut found: impl FnMut(usize)) {
+    of_words(folded, items, &mut found);
+    of_tags(items, &mut found);
+}
+
+/// Words, pairs of neighbours, pairs with one word between, first letters; three letters of each word that the lexicon does
+/// not have, with its ends marked.
+fn of_words(folded: &Folded, items: &[Item<'_>], found: &mut impl FnMut(usize)) {
+    let mut known = Known::of(items);
+    let [mut before, mut one_before] = [Fnv::START.and(MARK), Fnv::START];
     for token in words(folded) {
-        let (mut word, mut pair, mut opens_pair) = (WORD, before, PAIR);
-        let mut runs = Runs::new();
+        let (mut word, mut opening, mut length) = (Fnv::START, Fnv::START, 0);
         let mut last = ' ';
+        let letters = known.lacks(&token);
+        let mut runs = Runs::new();
         for letter in token.text.chars() {
             // A letter held down is one letter.
             if std::mem::replace(&mut last, letter) == letter && !letter.is_ascii_digit() {
                 continue;
             }
-            [word, pair, opens_pair] = [word, pair, opens_pair].map(|hash| hash.and_letter(letter));
-            runs.add(letter, &mut found);
+            word = word.and(letter);
+            length += 1;
+            if length == OPENING {
+                opening = word;
+            }
+            if letters {
+                found(runs.next(letter));
+            }
         }
-        runs.add(MARK, &mut found);
-        found(word.bucket());
-        found(pair.bucket());
-        before = opens_pair.and(b' ');
+        if letters {
+            found(runs.next(MARK));
+        }
+        if length < OPENING {
+            opening = word;
+        }
+        found(word.bucket(Kind::Word));
+        found(opening.bucket(Kind::Opening));
+        found(before.then(word).bucket(Kind::Pair));
+        if one_before != Fnv::START {
+            found(one_before.then(word).bucket(Kind::Skip));
+        }
+        (one_before, before) = (before, word);
     }
 }
 
-/// What marks the ends of a word.
+/// Tags of what says something, in ones, twos and threes, and pairs with one or two between.
+fn of_tags(items: &[Item<'_>], found: &mut impl FnMut(usize)) {
+    let face = |item: &Item<'_>| item.tag == Tag::Mild && !item.word.starts_with(char::is_alphanumeric);
+    let says = |item: &&Item<'_>| !matches!(item.tag, Tag::Glue | Tag::Used | Tag::Fill) && !face(item);
+    let edge = Fnv::START.and(MARK);
+    let mut before = [edge; 3];
+    // A line break before or after says nothing.
+    let is_break = |item: &Item<'_>| item.tag == Tag::Period;
+    let from = items.iter().take_while(|item| is_break(item)).count();
+    let to = items.len() - items[from..].iter().rev().take_while(|item| is_break(item)).count();
+    for item in items[from..to].iter().filter(says) {
+        let this = tag(item);
+        let [one, two, three] = before;
+        found(this.bucket(Kind::Tag));
+        found(one.then(this).bucket(Kind::TagPair));
+        if two != edge {
+            found(two.then(one).then(this).bucket(Kind::TagThree));
+            found(two.then(this).bucket(Kind::TagSkip));
+        }
+        if three != edge {
+            found(three.then(this).bucket(Kind::TagFar));
+        }
+        before = [this, one, two];
+    }
+    if before[0] != edge {
+        found(before[0].then(edge).bucket(Kind::TagPair));
+    }
+}
+
+/// A tag; set aside or not, and how many points a numeral names, are part of it.
+fn tag(item: &Item<'_>) -> Fnv {
+    let (tag, aside) = match item.was {
+        Some(was) if item.tag == Tag::Aside => (was, 1),
+        _ => (item.tag, 0),
+    };
+    let points = if tag == Tag::Points { item.points.count_ones() as u8 } else { 0 };
+    Fnv::START.and_byte(tag as u8).and_byte(aside).and_byte(points)
+}
+
+/// Walks the items beside the tokens.
+struct Known<'a, 'b> {
+    rest: &'a [Item<'b>],
+}
+
+impl<'a, 'b> Known<'a, 'b> {
+    const fn of(items: &'a [Item<'b>]) -> Self {
+        Self { rest: items }
+    }
+
+    /// Whether the lexicon does not have the word as it is typed.
+    fn lacks(&mut self, token: &Token<'_>) -> bool {
+        while self.rest.first().is_some_and(|item| item.span.1 <= token.span.0) {
+            self.rest = &self.rest[1..];
+        }
+        self.rest.first().is_some_and(|item| item.tag == Tag::Unknown || item.guessed)
+    }
+}
+
+/// What marks the ends of a word and of a reply.
 const MARK: char = '_';
+/// First letters of a word that are much of what it means.
+const OPENING: usize = 4;
+
+/// Kinds of features: the same word has a bucket for each.
+#[derive(Debug, Clone, Copy)]
+enum Kind {
+    Word,
+    Opening,
+    Pair,
+    Skip,
+    Letters,
+    Tag,
+    TagPair,
+    TagThree,
+    TagSkip,
+    TagFar,
+}
 
 /// A hash as far as it has come: FNV-1a (Fowler, Noll and Vo), folded to a bucket. It has to stay the same for as long
 /// as the weights do.
-#[derive(Clone, Copy, PartialEq, Debug)]
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
 struct Fnv(u64);
 
-const START: Fnv = Fnv(0xcbf2_9ce4_8422_2325);
-const WORD: Fnv = START.and(b'w');
-const PAIR: Fnv = START.and(b'p');
-const LETTERS: Fnv = START.and(b'l');
-
 impl Fnv {
-    const fn and(self, byte: u8) -> Self {
-        Self((self.0 ^ byte as u64).wrapping_mul(0x0100_0000_01b3))
+    const START: Self = Self(0xcbf2_9ce4_8422_2325);
+    const PRIME: u64 = 0x0100_0000_01b3;
+
+    const fn and_byte(self, byte: u8) -> Self {
+        Self((self.0 ^ byte as u64).wrapping_mul(Self::PRIME))
     }
 
-    fn and_letter(self, letter: char) -> Self {
+    fn and(self, letter: char) -> Self {
         if letter.is_ascii() {
-            return self.and(letter as u8);
+            return self.and_byte(letter as u8);
         }
-        letter.encode_utf8(&mut [0; 4]).bytes().fold(self, Self::and)
+        letter.encode_utf8(&mut [0; 4]).bytes().fold(self, Self::and_byte)
     }
 
-    const fn bucket(self) -> usize {
-        ((self.0 ^ (self.0 >> 32)) as usize) & (BUCKETS - 1)
+    /// One after the other.
+    const fn then(self, next: Self) -> Self {
+        Self((self.0.rotate_left(23) ^ next.0).wrapping_mul(Self::PRIME))
+    }
+
+    const fn bucket(self, kind: Kind) -> usize {
+        let whole = self.and_byte(kind as u8).0;
+        ((whole ^ (whole >> 32)) as usize) & (BUCKETS - 1)
     }
 }
 
-/// Hashes of the last one to four letters of a word, or of all that there are so far.
-struct Runs([Fnv; 4]);
+/// The last two letters of a word.
+struct Runs([char; 2]);
 
 impl Runs {
-    fn new() -> Self {
-        Self([LETTERS.and_letter(MARK); 4])
+    const fn new() -> Self {
+        Self([MARK; 2])
     }
 
-    fn add(&mut self, letter: char, mut found: impl FnMut(usize)) {
-        let [one, two, three, _] = self.0;
-        self.0 = [LETTERS, one, two, three].map(|run| run.and_letter(letter));
-        self.0[2..].iter().for_each(|run| found(run.bucket()));
+    /// The bucket of these and the next.
+    fn next(&mut self, letter: char) -> usize {
+        let [one, two] = self.0;
+        self.0 = [two, letter];
+        Fnv::START.and(one).and(two).and(letter).bucket(Kind::Letters)
     }
 }
 
@@ -94,6 +200,6 @@ mod tests {
     #[test]
     fn the_hash_is_the_published_one() {
         // The authors' test vectors: FNV-1a 64 of "foobar". From memory.
-        assert_eq!("foobar".bytes().fold(START, Fnv::and), Fnv(0x8594_4171_f739_67e8));
+        assert_eq!("foobar".bytes().fold(Fnv::START, Fnv::and_byte), Fnv(0x8594_4171_f739_67e8));
     }
 }

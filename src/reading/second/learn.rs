@@ -1,61 +1,134 @@
 //! Learns the second reader's weights from labelled replies, and tries them on others.
 
 use super::super::score::Labelled;
-use super::super::{First, Kind, Reading, Standing, fold};
+use super::super::{First, Kind, Reading, Standing, Taken, fold};
 use super::buckets::{BUCKETS, features};
-use super::{Model, QUESTIONS, logistic, revised};
+use super::{FINDING_COUNTS, FINDINGS, KEPT, Model, QUESTIONS, findings, is_independent, logistic, revised};
 use crate::trade::flag::{Control, Flag, Flags};
 
 /// The weights, as the binary embeds them. The same replies give the same weights.
 #[must_use]
 pub fn train(lines: &[Labelled]) -> Vec<u8> {
-    let lines: Vec<Lesson> = lines.iter().map(Lesson::of).collect();
+    let mut lines: Vec<Lesson> = lines.iter().map(Lesson::of).collect();
+    let kept = keep_what_comes_again(&mut lines);
     let shares: [(f32, f32); QUESTIONS] = std::array::from_fn(|question| shares(&lines, question));
-    let mut weights = vec![[0.0_f32; QUESTIONS]; BUCKETS];
-    let mut slope_squares = vec![[1e-6_f32; QUESTIONS]; BUCKETS];
+    let mut weights = Weights::new(kept.len() + FINDINGS);
     let mut biases = [0.0_f32; QUESTIONS];
     for round in 0..ROUNDS {
         for step in 0..lines.len() {
             // A fixed order that is another in each round: a stride prime to most numbers of lines.
             let lesson = &lines[(step * STRIDES[round % STRIDES.len()]) % lines.len()];
-            let value = 1.0 / (lesson.features.len().max(1) as f32).sqrt();
-            for question in 0..QUESTIONS {
-                let Some(so) = lesson.answers[question] else { continue };
-                let sum = lesson.features.iter().map(|at| weights[*at][question]).sum::<f32>();
-                let (goal, share) = if so { (1.0, shares[question].0) } else { (0.0, shares[question].1) };
-                let miss = logistic(biases[question] + sum * value) - goal;
-                if miss.abs() < CLOSE_ENOUGH {
-                    continue;
-                }
-                biases[question] -= 0.01 * miss * share;
-                for at in &lesson.features {
-                    let (weight, squares) = (&mut weights[*at][question], &mut slope_squares[*at][question]);
-                    let slope = miss * share * value + DECAY * *weight;
-                    *squares += slope * slope;
-                    *weight -= RATE * slope / squares.sqrt();
-                }
+            weights.learn(lesson, &shares, &mut biases);
+        }
+        if round >= SETTLED {
+            weights.remember();
+        }
+    }
+    packed(&weights.averages(), &kept, &biases)
+}
+
+/// Leaves in each reply the buckets that enough replies have, as rows after those of the findings. The buckets, in order.
+fn keep_what_comes_again(lines: &mut [Lesson]) -> Vec<usize> {
+    let mut counts = vec![0_u32; BUCKETS];
+    for bucket in lines.iter().flat_map(|lesson| &lesson.features) {
+        counts[*bucket] += 1;
+    }
+    let mut kept: Vec<usize> = (0..BUCKETS).filter(|bucket| counts[*bucket] >= RARE).collect();
+    // Rows are counted in 16 bits.
+    kept.truncate(u16::MAX as usize - 1);
+    for lesson in lines {
+        lesson.features = lesson
+            .features
+            .iter()
+            .filter_map(|bucket| kept.binary_search(bucket).ok())
+            .map(|at| at + FINDINGS)
+            .collect();
+    }
+    kept
+}
+
+struct Weights {
+    weights: Vec<[f32; QUESTIONS]>,
+    slope_squares: Vec<[f32; QUESTIONS]>,
+    /// Sums over the rounds that count.
+    sums: Vec<[f32; QUESTIONS]>,
+}
+
+impl Weights {
+    fn new(rows: usize) -> Self {
+        Self {
+            weights: vec![[0.0; QUESTIONS]; rows],
+            slope_squares: vec![[1e-6; QUESTIONS]; rows],
+            sums: vec![[0.0; QUESTIONS]; rows],
+        }
+    }
+
+    fn remember(&mut self) {
+        for (sums, weights) in self.sums.iter_mut().zip(&self.weights) {
+            sums.iter_mut().zip(weights).for_each(|(sum, weight)| *sum += weight);
+        }
+    }
+
+    /// Averages over the last rounds: what the last few replies did to a weight evens out.
+    fn averages(&self) -> Vec<[f32; QUESTIONS]> {
+        let rounds = (ROUNDS - SETTLED) as f32;
+        self.sums.iter().map(|sums| sums.map(|sum| sum / rounds)).collect()
+    }
+
+    fn learn(&mut self, lesson: &Lesson, shares: &[(f32, f32); QUESTIONS], biases: &mut [f32; QUESTIONS]) {
+        let counts = FINDING_COUNTS as f32;
+        let features = lesson.features.len();
+        let with_findings = features + lesson.findings.len() * FINDING_COUNTS;
+        for question in 0..QUESTIONS {
+            let Some(so) = lesson.answers[question] else { continue };
+            let alone = is_independent(question);
+            let value = 1.0 / (if alone { features } else { with_findings }.max(1) as f32).sqrt();
+            let findings: &[usize] = if alone { &[] } else { &lesson.findings };
+            let sum = lesson.features.iter().map(|at| self.weights[*at][question]).sum::<f32>()
+                + findings.iter().map(|at| self.weights[*at][question] * counts).sum::<f32>();
+            let safely = if question == 0 { SAFELY } else { 1.0 };
+            let (goal, share) = if so { (1.0, shares[question].0 * safely) } else { (0.0, shares[question].1) };
+            let miss = logistic(biases[question] + sum * value) - goal;
+            if miss.abs() < CLOSE_ENOUGH {
+                continue;
+            }
+            biases[question] -= 0.01 * miss * share;
+            let rows = lesson.features.iter().map(|at| (*at, 1.0)).chain(findings.iter().map(|at| (*at, counts)));
+            for (at, times) in rows {
+                let (weight, squares) = (&mut self.weights[at][question], &mut self.slope_squares[at][question]);
+                let slope = miss * share * value * times + DECAY * *weight;
+                *squares += slope * slope;
+                *weight -= RATE * slope / squares.sqrt();
             }
         }
     }
-    packed(&weights, &biases)
 }
 
-/// Scale and bias of each question, then the weights of each bucket as bytes.
-fn packed(weights: &[[f32; QUESTIONS]], biases: &[f32; QUESTIONS]) -> Vec<u8> {
+/// Scale and bias of each question, which buckets have a row, then the weights of each row as bytes, findings first.
+fn packed(weights: &[[f32; QUESTIONS]], kept: &[usize], biases: &[f32; QUESTIONS]) -> Vec<u8> {
     let most = |question: usize| weights.iter().fold(f32::MIN_POSITIVE, |most, row| most.max(row[question].abs()));
     let scales: [f32; QUESTIONS] = std::array::from_fn(|question| most(question) / 127.0);
     let head = scales.iter().zip(biases).flat_map(|(scale, bias)| [scale.to_le_bytes(), bias.to_le_bytes()]);
     let mut bytes: Vec<u8> = head.flatten().collect();
+    let mut bits = [0_u8; KEPT];
+    kept.iter().for_each(|bucket| bits[bucket / 8] |= 1 << (bucket % 8));
+    bytes.extend(bits);
     for row in weights {
         bytes.extend(row.iter().zip(scales).map(|(weight, scale)| ((weight / scale).round() as i8).to_le_bytes()[0]));
     }
     bytes
 }
 
+/// A bucket of fewer replies is not learned.
+const RARE: u32 = 6;
 const ROUNDS: usize = 40;
+/// From this round on weights count: what the last few replies did to them evens out over the rounds.
+const SETTLED: usize = 20;
 const STRIDES: [usize; 4] = [1, 7_919, 104_729, 15_485_863];
 const RATE: f32 = 0.15;
 const DECAY: f32 = 2e-4;
+/// How much more it weighs to take what is no all clear for one than the other way round.
+const SAFELY: f32 = 1.4;
 /// An answer that is off by less teaches nothing.
 const CLOSE_ENOUGH: f32 = 0.02;
 
@@ -63,6 +136,8 @@ const CLOSE_ENOUGH: f32 = 0.02;
 /// "Adaptive Subgradient Methods", JMLR 12, 2011).
 struct Lesson {
     features: Vec<usize>,
+    /// What the first reader finds.
+    findings: Vec<usize>,
     /// None: the reply teaches nothing about the question.
     answers: [Option<bool>; QUESTIONS],
 }
@@ -70,7 +145,7 @@ struct Lesson {
 impl Lesson {
     fn of(line: &Labelled) -> Self {
         let mut answers = [None; QUESTIONS];
-        answers[0] = (line.reading != Kind::Control).then_some(line.reading != Kind::AllClear);
+        answers[0] = Some(line.reading != Kind::AllClear);
         for flag in Flag::ALL {
             let either = line.also_ok.contains(flag);
             answers[1 + flag as usize] = (!either).then_some(line.flags.contains(flag));
@@ -78,15 +153,20 @@ impl Lesson {
         for control in Control::ALL {
             answers[1 + Flag::ALL.len() + control as usize] = Some(line.control == Some(control));
         }
-        Self { features: features(&fold::fold(&line.text)), answers }
+        answers[QUESTIONS - 1] = Some(line.reading == Kind::Flagged);
+        let folded = fold::fold(&line.text);
+        let taken = Taken::of(&line.text, &folded);
+        let findings = findings(&taken.weigh().reading).collect();
+        Self { features: features(&folded, &taken.items), findings, answers }
     }
 }
 
-/// How much a reply weighs for which it is so and for which it is not: both kinds weigh the same, however many there are.
+/// How much a reply weighs for which it is so and for which it is not: the rarer kind weighs more, by the root of how much
+/// rarer it is.
 fn shares(lines: &[Lesson], question: usize) -> (f32, f32) {
     let answers = || lines.iter().filter_map(|lesson| lesson.answers[question]);
     let (all, so) = (answers().count(), answers().filter(|so| *so).count());
-    let share = |count: usize| all as f32 / (2 * count.max(1)) as f32;
+    let share = |count: usize| (all as f32 / (2 * count.max(1)) as f32).sqrt();
     (share(so), share(all - so))
 }
 
@@ -120,8 +200,9 @@ pub fn trial(learned: &[Labelled], tried: &[Labelled]) -> Trial {
     let mut trial = Trial::default();
     for line in tried {
         let folded = fold::fold(&line.text);
-        let first = super::super::first(&line.text, &folded);
-        let second = revised(&model, &line.text, &folded, first.clone());
+        let taken = Taken::of(&line.text, &folded);
+        let first = taken.weigh();
+        let second = revised(&model, &line.text, &folded, &taken.items, first.clone());
         if line.control.is_some() {
             trial.add_control(line, &first.reading, &second);
             continue;
@@ -137,7 +218,7 @@ pub fn trial(learned: &[Labelled], tried: &[Labelled]) -> Trial {
         if line.reading != Kind::AllClear {
             let reading = Reading { kind: Kind::AllClear, flags: Flags::NONE, control: None, ..first.reading.clone() };
             let cleared = First { reading, standing: Some(Standing::Surely), ..first };
-            count(&mut trial.off, revised(&model, &line.text, &folded, cleared).kind != Kind::AllClear);
+            count(&mut trial.off, revised(&model, &line.text, &folded, &taken.items, cleared).kind != Kind::AllClear);
         }
     }
     trial
@@ -206,9 +287,15 @@ mod tests {
             .into_iter()
             .chain(off.map(|text| labelled(text, Kind::Flagged)))
             .collect();
+        // What comes once is not learned.
+        let lines = vec![lines; RARE as usize].concat();
         let weights = train(&lines);
         let ready = Model::of(&weights);
-        let off = |text: &str| ready.opinion(&fold::fold(text)).off();
+        let off = |text: &str| {
+            let folded = fold::fold(text);
+            let taken = Taken::of(text, &folded);
+            ready.opinion(&folded, &taken.items, &taken.weigh().reading).off()
+        };
         for line in &lines {
             assert_eq!(off(&line.text) > 0.5, line.reading != Kind::AllClear, "{}", line.text);
         }
