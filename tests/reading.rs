@@ -44,6 +44,9 @@ fn replies_of_other_hands_are_read_safely() {
         ("thirteenth_hand.jsonl", 85),
         ("fourteenth_hand.jsonl", 85),
         ("fifteenth_hand.jsonl", 89),
+        ("sixteenth_hand.jsonl", 73),
+        ("seventeenth_hand.jsonl", 80),
+        ("near_misses.jsonl", 90),
         ("plain.jsonl", 96),
         ("seasons.jsonl", 86),
         ("by_kind.jsonl", 83),
@@ -104,6 +107,9 @@ fn the_second_reader_is_the_one_that_these_replies_train() {
         "thirteenth_hand",
         "fourteenth_hand",
         "fifteenth_hand",
+        "sixteenth_hand",
+        "seventeenth_hand",
+        "near_misses",
     ];
     let lines: Vec<Labelled> = names.iter().flat_map(|name| lines(&format!("{folder}/{name}.jsonl"))).collect();
     let embedded = std::fs::read(format!("{}/src/reading/second.weights", env!("CARGO_MANIFEST_DIR"))).unwrap();

@@ -282,9 +282,11 @@ fn long_score(items: &mut [Item], at: usize, from: u32, lexicon: &Lexicon) -> Op
 
 /// "3 eggs", "2 movies": a count of things that are not the helmet's.
 fn counts_things(items: &[Item], at: usize, lexicon: &Lexicon) -> bool {
-    items.get(at + 1).is_some_and(|item| {
-        matches!(item.tag, Tag::Story | Tag::Other) && item.word.len() > 3 && lexicon.endings.is_plural(&item.word)
-    })
+    let thing = |word: &str| lexicon.single(word).is_some_and(|entry| matches!(entry.tag, Tag::Story | Tag::Other));
+    let stem = |word: &str| lexicon.endings.plural.iter().any(|end| word.strip_suffix(end.as_str()).is_some_and(thing));
+    items
+        .get(at + 1)
+        .is_some_and(|item| matches!(item.tag, Tag::Story | Tag::Other) && item.word.len() > 3 && stem(&item.word))
 }
 
 /// "7 no i feel fine": the seventh asks whether something does not feel right.

@@ -69,6 +69,12 @@ pub(super) enum Role {
     Tells,
     /// Says who by its ending, so that a denial before it is no answer: "no estoy mareado".
     Inflected,
+    /// How much: what is denied to that degree only is there ("not that dizzy", "no estoy tan mareado").
+    Degree,
+    /// Too much: a fit may well be not too tight; a sign that is denied to that degree only is there ("not too dizzy").
+    Excess,
+    /// The same, after the sign ("doesn't hurt much").
+    Amount,
     /// Supposes something, where it is said what would follow: "if".
     Supposes,
     /// What follows is what somebody took for so: "i thought it was loose".
@@ -114,7 +120,14 @@ impl Roles {
 
     /// The roles an entry takes from any of its words.
     const fn of_any(self) -> u64 {
-        self.0 & (1 << Role::Denies as u64 | 1 << Role::CountsSix as u64)
+        let any = [Role::Denies, Role::CountsSix, Role::Degree, Role::Excess, Role::Amount];
+        let mut mask = 0;
+        let mut at = 0;
+        while at < any.len() {
+            mask |= 1 << any[at] as u64;
+            at += 1;
+        }
+        self.0 & mask
     }
 
     /// The roles of an entry of several words, from its own and those of its words in order.

@@ -145,9 +145,10 @@ pub(super) fn scan(items: &[Item], lexicon: &Lexicon) -> Notes {
         elsewhere: items.iter().any(|item| item.tag == Tag::Aside && item.was.is_some_and(resolve::is_trouble)),
         voided: false,
         struck: tags.has(Tag::Hit),
-        not_loose: tags.has(Tag::Neg)
+        not_loose: (tags.has(Tag::Neg) || tags.has(Tag::None))
             && items.windows(3).any(|three| {
-                three[0].tag == Tag::Neg && three[1..].iter().any(|item| matches!(item.tag, Tag::Loose | Tag::TooTight))
+                matches!(three[0].tag, Tag::Neg | Tag::None)
+                    && three[1..].iter().any(|item| matches!(item.tag, Tag::Loose | Tag::TooTight | Tag::Move))
             }),
         repeated: tags.has(Tag::Repeat),
     };
@@ -250,7 +251,7 @@ impl Scan<'_> {
                 }
             }
             Tag::Hedge if self.items[at].roles.has(Role::Supposes) => match self.supposed_until(at) {
-                Some(end) => self.suppose(at, end),
+                Some(stretch) => self.suppose(stretch),
                 None => self.notes.doubts.push(at),
             },
             Tag::Mild | Tag::Hit => self.notes.mild.push(at),
@@ -260,7 +261,7 @@ impl Scan<'_> {
             }
             Tag::Ask => self.asking = true,
             Tag::If => match self.supposed_until(at) {
-                Some(end) => self.suppose(at, end),
+                Some(stretch) => self.suppose(stretch),
                 None => (self.supposing, self.supposed) = (true, false),
             },
             Tag::Fix => self.fixed(at),
@@ -299,7 +300,8 @@ impl Scan<'_> {
     }
 
     /// Where "if it was loose id tell you" ends, or "ill tell you if it gets loose": nothing of it is so.
-    fn supposed_until(&self, at: usize) -> Option<usize> {
+    /// With it comes where it begins, which is before the "if" where the promise stands there.
+    fn supposed_until(&self, at: usize) -> Option<(usize, usize)> {
         let length = self.items[at..].iter().take(16).take_while(|item| !ends_supposing(item.tag)).count();
         let clause = &self.items[at..at + length];
         let told = clause.iter().position(|item| item.roles.has(Role::Tells)).map(|tells| tells + 1);
@@ -307,17 +309,20 @@ impl Scan<'_> {
         if clause.iter().any(|item| item.tag == Tag::Unknown || item.roles.has(Role::Persists)) {
             return None;
         }
-        let told = told.map(|tells| at + tells);
+        if let Some(tells) = told {
+            return Some((at, at + tells));
+        }
         let mut before =
             self.items[..at].iter().rev().take(6).take_while(|item| !is_boundary(item.tag) || item.tag == Tag::So);
+        let promise = before.position(|item| item.roles.has(Role::Tells));
         let clause = clause.iter().take_while(|item| item.tag != Tag::Comma).count();
-        told.or_else(|| before.any(|item| item.roles.has(Role::Tells)).then_some(at + clause))
+        promise.map(|back| (at - 1 - back, at + clause))
     }
 
     /// Nothing of a stretch is so, nor is it put off.
-    fn suppose(&mut self, from: usize, end: usize) {
-        (self.skip_to, self.voided) = (end, true);
-        self.notes.supposed.push((from, end));
+    fn suppose(&mut self, stretch: (usize, usize)) {
+        (self.skip_to, self.voided) = (stretch.1, true);
+        self.notes.supposed.push(stretch);
     }
 
     /// "One yes, two yes", "grip yes, strap yes": the yes is the last word on what is named.

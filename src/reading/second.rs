@@ -30,15 +30,17 @@ const FEWEST_TOKENS: usize = 2;
 /// Replies of fewer tokens are placed only when there is little doubt.
 const FEWEST_TO_PLACE: usize = 4;
 /// From this probability on an all clear is taken back. By cross-validation: see `DEVELOPERS.md`.
-pub const TOO_DOUBTFUL: f32 = 0.4;
+pub const TOO_DOUBTFUL: f32 = 0.35;
 /// The same for an all clear that denies trouble: its words are those of trouble.
-pub const TOO_DOUBTFUL_OF_DENIALS: f32 = 0.5;
+pub const TOO_DOUBTFUL_OF_DENIALS: f32 = 0.6;
 /// The same for an all clear beside which something else is told.
-pub const LOOSELY_TOO_DOUBTFUL: f32 = 0.3;
+pub const LOOSELY_TOO_DOUBTFUL: f32 = 0.4;
 /// The same where it is not clear what some of the words do there.
 pub const HARDLY_TOO_DOUBTFUL: f32 = 0.15;
-/// The same where the good news names neither the helmet nor everything, or nobody said it in so many words.
-pub const BARELY_TOO_DOUBTFUL: f32 = 0.08;
+/// The same where the good news names neither the helmet nor everything.
+pub const BARELY_TOO_DOUBTFUL: f32 = 0.1;
+/// The same where nobody said so in so many words.
+pub const UNSAID_TOO_DOUBTFUL: f32 = 0.05;
 /// From this probability on a sign of concussion takes an all clear back.
 pub const TOO_LIKE_A_SYMPTOM: f32 = 0.5;
 /// The same for adding it to other trouble, or to what the first reader could not place: one too many costs a question.
@@ -113,7 +115,7 @@ fn object(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, standing: Op
         Some(Standing::Loosely) => (LOOSELY_TOO_DOUBTFUL, TOO_LIKE_A_SYMPTOM, LIKELY),
         Some(Standing::Hardly) => (HARDLY_TOO_DOUBTFUL, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
         Some(Standing::Barely) => (BARELY_TOO_DOUBTFUL, TOO_LIKE_A_SYMPTOM, LIKELIEST),
-        Some(Standing::Unsaid) | None => (BARELY_TOO_DOUBTFUL, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+        Some(Standing::Unsaid) | None => (UNSAID_TOO_DOUBTFUL, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
     };
     let off = opinion.off() >= doubtful || opinion.of(Flag::Symptom) >= like_a_symptom;
     if off || opinion.likeliest() >= like_a_flag {

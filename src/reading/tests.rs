@@ -145,6 +145,64 @@ fn symptoms_count_however_they_are_said() {
     }
 }
 
+/// What is denied to a degree only is there: a sign of concussion counts (CRT6: signs are recorded whatever their strength),
+/// trouble with the helmet is asked about.
+#[test]
+fn what_is_denied_to_a_degree_is_there() {
+    for text in [
+        "my head doesnt hurt that much, all good",
+        "not that dizzy, all six good",
+        "not too dizzy, all good",
+        "no me duele tanto la cabeza, todo bien",
+        "no estoy tan mareado, todo bien",
+        "no me duele mucho la cabeza, los 6 bien",
+        "head isnt hurting a lot, helmet good",
+    ] {
+        let reading = read(text);
+        assert!(reading.flags.contains(Flag::Symptom), "{text}: {reading:?}");
+    }
+    for text in [
+        "doesnt move much, all good",
+        "not that loose, all good",
+        "its not cracked too bad, all six good",
+        "no se mueve tanto, los seis bien",
+        "i dont feel that sick, all good",
+    ] {
+        let reading = read(text);
+        assert_ne!(reading.kind, Kind::AllClear, "{text}: {reading:?}");
+    }
+    for text in
+        ["not dizzy at all, all six good", "not too tight not too loose, all good", "no me duele nada, todo bien"]
+    {
+        assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+}
+
+/// "If it comes loose I'll tell you": what is promised for a case is neither trouble nor put off.
+#[test]
+fn what_is_promised_for_a_case_is_not_so() {
+    for text in [
+        "if it starts slidin ill let u know but rn its all good",
+        "si se afloja le aviso, ahorita todo bien",
+        "all good, ill let you know if it gets loose",
+    ] {
+        assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+    for text in ["if its loose ill tell you, and it is loose", "ill tell you if it breaks. it broke"] {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+}
+
+#[test]
+fn points_said_to_be_good_one_by_one_say_nothing_of_the_others() {
+    for text in ["1 good 2 good", "brow good grip good", "1 good 2 good 3 good 4 good 5 good 6 good 7 bad"] {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+    assert_eq!(read("1 good 2 good 3 good 4 good 5 good 6 good").kind, Kind::AllClear);
+    assert_eq!(read("all good but 5 bad").flags, flags(&[Flag::Strap]));
+    assert_eq!(read("24 here. all ok").kind, Kind::AllClear);
+}
+
 #[test]
 fn pure_denial_is_clear() {
     for text in

@@ -163,8 +163,9 @@ fn hardly(items: &[Item], notes: &Notes, lang: Lang) -> Option<Standing> {
     let six = |item: &Item| item.tag == Tag::All && item.roles.has(Role::CountsSix);
     let names =
         has(&[Tag::Helmet, Tag::Points, Tag::Checked]) || items.iter().any(|item| item.tag.is_part() || six(item));
-    // "1 good 2 good": of the others nothing is said.
-    if notes.goods.is_empty() && notes.fine & SIX != SIX && (notes.fine != 0 || (1..4).contains(&notes.parts)) {
+    // "1 good 2 good": of the others nothing is said. "New strap, closes perfect" tells what was mended.
+    let some = notes.fine & SIX != SIX && (notes.fine != 0 || (1..4).contains(&notes.parts));
+    if some && notes.goods.is_empty() && notes.fixes.is_empty() {
         return None;
     }
     let said = !notes.goods.is_empty() || notes.fine != 0 || notes.parts > 0;
@@ -180,6 +181,8 @@ fn hardly(items: &[Item], notes: &Notes, lang: Lang) -> Option<Standing> {
 fn is_settled(doubt: usize, items: &[Item], notes: &Notes) -> bool {
     let stays = items.get(doubt).is_none_or(|item| match item.tag {
         Tag::Doubt => !item.word.bytes().all(|byte| byte.is_ascii_digit()),
+        // "5, helmet is perfect".
+        Tag::Points => items[..doubt].iter().all(|before| matches!(before.tag, Tag::Fill | Tag::Affirm | Tag::Glue)),
         tag => matches!(tag, Tag::Unknown | Tag::Hedge | Tag::Would | Tag::Except),
     });
     let last = notes.goods.iter().filter(|good| good.reach != Reach::Loose).map(|good| good.from).max().unwrap_or(0);

@@ -244,6 +244,10 @@ impl Scan<'_> {
         if tag == Tag::Gone && self.follows_body(name) {
             return;
         }
+        let a_sign = || matches!(affirmed(tag, name), Outcome::Off(flags) if flags.contains(Flag::Symptom));
+        // "Doesn't move much": some of it is there.
+        let lessened = negated && resolve::is_trouble(tag) && self.denies_a_degree(self.denier, at, a_sign());
+        let negated = negated && !lessened;
         let softly = negated && self.softened;
         let neither =
             negated && tag == Tag::Tight && self.not_loose && matches!(name, None | Some(Tag::It | Tag::Helmet));
@@ -254,7 +258,7 @@ impl Scan<'_> {
         } else {
             affirmed(tag, name)
         };
-        if negated && matches!(affirmed(tag, name), Outcome::Off(flags) if flags.contains(Flag::Symptom)) {
+        if negated && a_sign() {
             self.notes.denied_signs.push(at);
         }
         match result {

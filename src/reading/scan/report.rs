@@ -76,7 +76,8 @@ impl Scan<'_> {
         let body = flag.is_body();
         let mut clause = self.items[at..].iter().take(6).take_while(|item| !is_boundary(item.tag));
         let resolved = self.soft_before(at) || clause.any(|item| item.tag == Tag::Anymore);
-        let still_counts = flag == Flag::Symptom && resolved;
+        let degree = denied && self.denies_a_degree(self.negation, at, body);
+        let still_counts = degree || (flag == Flag::Symptom && resolved);
         if denied && self.items[at].guessed {
             self.notes.doubts.push(at);
         }
@@ -158,6 +159,20 @@ impl Scan<'_> {
         self.softened
             || self.items[from..=at].iter().any(|item| item.tag == Tag::Soft)
             || self.items[from].roles.has(Role::NoLonger)
+    }
+
+    /// Whether the denial says how much: "not that dizzy", "my head doesn't hurt much"; of a sign, and of how somebody is,
+    /// "not too" counts as well.
+    pub(super) fn denies_a_degree(&self, neg: Option<usize>, at: usize, body: bool) -> bool {
+        let from = neg.unwrap_or(at);
+        let degree = |item: &Item| item.roles.has(Role::Degree) || (body && item.roles.has(Role::Excess));
+        // What a rule took stands behind its first word.
+        let near = &self.items[at + 1..self.items.len().min(at + 5)];
+        let whole = at + 1 + near.iter().rposition(|item| item.tag == Tag::Used).map_or(0, |last| last + 1);
+        let after = self.items[whole..].iter().take(3).take_while(|item| !is_boundary(item.tag));
+        self.items[from..whole].iter().any(degree)
+            || self.items[at].roles.has(Role::Amount)
+            || after.into_iter().any(|item| item.roles.has(Role::Amount))
     }
 
     pub(super) fn find(&mut self, flag: Flag, at: usize, red: bool) {
