@@ -116,6 +116,12 @@ struct Scan<'a> {
     not_loose: bool,
     /// Whether the reply says "again", "twice", "keep".
     repeated: bool,
+    /// From here on nothing is said any more.
+    trailing: usize,
+    /// The first item that names something else.
+    first_thing: usize,
+    /// Whether the reply names the helmet, a part, the check or whoever writes.
+    names_gear: bool,
 }
 
 /// Notes what the items say.
@@ -151,6 +157,11 @@ pub(super) fn scan(items: &[Item], lexicon: &Lexicon) -> Notes {
                     && three[1..].iter().any(|item| matches!(item.tag, Tag::Loose | Tag::TooTight | Tag::Move))
             }),
         repeated: tags.has(Tag::Repeat),
+        trailing: items.len() - items.iter().rev().take_while(|item| clause::trails(item)).count(),
+        first_thing: items.iter().position(|item| item.tag == Tag::Other).unwrap_or(items.len()),
+        names_gear: items.iter().any(|item| {
+            item.tag.is_part() || matches!(item.tag, Tag::Helmet | Tag::Me | Tag::Checked | Tag::Points | Tag::Aside)
+        }),
     };
     for at in 0..items.len() {
         scan.step(at);

@@ -205,8 +205,12 @@ fn is_only_a_time(items: &[Item], notes: &Notes) -> bool {
 /// The control a reply without flags asks for.
 fn control(items: &[Item], notes: &Notes) -> Option<Control> {
     // "If it comes loose ill let you know" puts nothing off.
-    let supposed = |at: usize| notes.supposed.iter().any(|(from, to)| (*from..*to).contains(&at));
-    let tags: Tags = items.iter().enumerate().filter(|(at, _)| !supposed(*at)).map(|(_, item)| item.tag).collect();
+    let mut supposed = vec![false; if notes.supposed.is_empty() { 0 } else { items.len() }];
+    for (from, to) in &notes.supposed {
+        supposed[*from..*to].fill(true);
+    }
+    let is_so = |at: usize| !supposed.get(at).is_some_and(|supposed| *supposed);
+    let tags: Tags = items.iter().enumerate().filter(|(at, _)| is_so(*at)).map(|(_, item)| item.tag).collect();
     let has = |tag: Tag| tags.has(tag);
     let whole = |tag: Tag| {
         has(tag)

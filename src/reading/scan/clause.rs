@@ -18,8 +18,7 @@ impl Scan<'_> {
     /// A word that stops a negation's reach: an opener ("no sir ...") is let go, any other leaves a doubt.
     pub(super) fn let_go(&mut self, at: usize, tag: Tag) {
         // What trails off ends like the reply itself.
-        let trails = || self.items[at..].iter().all(trails);
-        if tag == Tag::Or || trails() {
+        if tag == Tag::Or || at >= self.trailing {
             return;
         }
         self.chained = false;
@@ -399,6 +398,6 @@ impl Scan<'_> {
 }
 
 /// What may trail off after what is said: a sign, a "lol".
-fn trails(item: &Item) -> bool {
+pub(super) fn trails(item: &Item) -> bool {
     item.tag == Tag::Fill || (item.tag == Tag::Mild && !item.word.starts_with(char::is_alphanumeric))
 }

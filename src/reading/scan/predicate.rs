@@ -312,12 +312,7 @@ impl Scan<'_> {
                 self.well(at, at, Reach::Named);
             } else if nothing {
                 // "Six cups arrived, none broken".
-                let things = negated
-                    && self.items[..at].iter().any(|item| item.tag == Tag::Other)
-                    && !self.items.iter().any(|item| {
-                        item.tag.is_part()
-                            || matches!(item.tag, Tag::Helmet | Tag::Me | Tag::Checked | Tag::Points | Tag::Aside)
-                    });
+                let things = negated && self.first_thing < at && !self.names_gear;
                 self.well(at, at, if things { Reach::Loose } else { Reach::Whole });
             } else if if negated { !self.denies_an_act(tag) } else { !weak } {
                 self.well(at, at, Reach::Loose);
