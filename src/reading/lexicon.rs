@@ -211,12 +211,7 @@ impl Entry {
         let Some(openings) = self.openings.as_ref().filter(|openings| openings.may_have(next[0])) else {
             return self.single();
         };
-        let begun = openings
-            .numbers
-            .iter()
-            .zip(&self.longer)
-            .filter(|([second, third], _)| next[0].is(*second) && (*third == 0 || next[1].is(*third)));
-        let mut phrases = begun.map(|(_, phrase)| phrase);
+        let mut phrases = openings.begun(next).filter_map(|at| self.longer.get(at));
         phrases.find(|phrase| phrase.goes_on_with(following.clone())).or(self.single())
     }
 
@@ -259,19 +254,51 @@ impl Entry {
 /// How an entry's longer phrases go on, in short.
 #[derive(Debug)]
 struct Openings {
-    /// The numbers of the second and the third word of each; 0 for none.
-    numbers: Vec<[u32; 2]>,
+    /// By second word, then in the order of the phrases.
+    ways: Vec<Way>,
     /// A bit for each second word: most words that follow another begin no phrase with it.
     seconds: [u64; 4],
 }
 
+/// How one phrase goes on: the numbers of its second and third word, 0 for none, and its place.
+#[derive(Debug, Clone, Copy)]
+struct Way {
+    second: u32,
+    third: u32,
+    at: u32,
+}
+
 impl Openings {
+    /// Of the numbers of the second and third words, in the order of the phrases.
     fn of(numbers: Vec<[u32; 2]>) -> Self {
         let mut seconds = [0; 4];
         for [second, _] in &numbers {
             seconds[Self::slot(*second)] |= 1 << (second % 64);
         }
-        Self { numbers, seconds }
+        let mut ways: Vec<Way> =
+            numbers.into_iter().zip(0..).map(|([second, third], at)| Way { second, third, at }).collect();
+        ways.sort_by_key(|way| (way.second, way.at));
+        Self { ways, seconds }
+    }
+
+    /// The places of the phrases that the next two words go on, in order.
+    fn begun(&self, next: [Numbers; 2]) -> impl Iterator<Item = usize> {
+        let of = |number: u32| {
+            let from = self.ways.partition_point(|way| way.second < number);
+            let length = self.ways[from..].iter().take_while(|way| way.second == number).count();
+            &self.ways[from..from + length]
+        };
+        let [second, third] = next;
+        let mut typed = of(second.typed);
+        let mut form = if second.form == second.typed { &[][..] } else { of(second.form) };
+        let ways = std::iter::from_fn(move || {
+            let later = |one: &[Way], other: &[Way]| matches!((one, other), ([a, ..], [b, ..]) if a.at > b.at);
+            let side = if typed.is_empty() || later(typed, form) { &mut form } else { &mut typed };
+            let (first, rest) = side.split_first()?;
+            *side = rest;
+            Some(*first)
+        });
+        ways.filter(move |way| way.third == 0 || third.is(way.third)).map(|way| way.at as usize)
     }
 
     const fn slot(number: u32) -> usize {

@@ -51,6 +51,8 @@ pub const DENIED_AND_LIKE_A_SYMPTOM: f32 = 0.9;
 pub const SLIGHTLY_LIKE_A_SYMPTOM: f32 = 0.05;
 /// Flags are told from this probability on.
 pub const LIKELY: f32 = 0.5;
+/// The score of [`LIKELY`].
+const EVEN: f32 = 0.0;
 /// Of a reply that is about some flag, the likeliest is told from this probability on.
 pub const LIKELIEST: f32 = 0.2;
 /// The same for a reply of two or three words.
@@ -217,12 +219,28 @@ fn say(reading: &mut Reading, text: &str, what: &str) {
 /// The trained weights, made ready for reading.
 struct Model {
     scales: [Scale; QUESTIONS],
-    /// Which row a bucket has, counted from 1; 0 for a bucket that was too rare to be learned.
-    rows: Box<[u16]>,
-    /// The weights of each row for all questions, side by side: most rows are far from each other.
-    weights: Box<[[i8; QUESTIONS]]>,
+    /// Which buckets have a row, by bit: most have none, having been too rare to be learned.
+    kept: Box<[u64]>,
+    /// How many rows stand before those of each word of `kept`.
+    before: Box<[u32]>,
+    weights: Box<[Row]>,
     /// The weights of what the first reader found.
-    found: Box<[[i8; QUESTIONS]]>,
+    found: Box<[Row]>,
+}
+
+/// The weights of one feature for all questions, side by side, so that a look at one is a look at all; the rest is zero.
+#[derive(Debug, Clone, Copy)]
+#[repr(align(32))]
+struct Row([i8; LANES]);
+
+/// As many questions as a row has room for.
+const LANES: usize = 32;
+const _: () = assert!(QUESTIONS <= LANES);
+
+impl Row {
+    fn of(bytes: &[u8]) -> Self {
+        Self(std::array::from_fn(|at| bytes.get(at).map_or(0, |byte| i8::from_le_bytes([*byte]))))
+    }
 }
 
 /// What turns a sum of weights into a probability.
@@ -266,16 +284,23 @@ impl Model {
         for (at, scale) in scales.iter_mut().enumerate() {
             *scale = Scale { scale: number(at * 8), bias: number(at * 8 + 4) };
         }
-        let mut row = 0;
-        let rows = (0..BUCKETS).map(|bucket| {
-            let is_kept = kept.get(bucket / 8).is_some_and(|byte| byte >> (bucket % 8) & 1 == 1);
-            row += u16::from(is_kept);
-            if is_kept { row } else { 0 }
-        });
-        let rows = rows.collect();
-        let weights_of = |row: &[u8]| std::array::from_fn(|at| row.get(at).map_or(0, |b| i8::from_le_bytes([*b])));
-        let table = |bytes: &[u8]| bytes.chunks(QUESTIONS).map(weights_of).collect();
-        Self { scales, rows, weights: table(weights), found: table(found) }
+        let word = |bytes: &[u8]| bytes.iter().rev().fold(0, |word, byte| word << 8 | u64::from(*byte));
+        let kept: Box<[u64]> = (0..KEPT / 8).map(|at| word(kept.get(at * 8..at * 8 + 8).unwrap_or_default())).collect();
+        let mut rows = 0;
+        let earlier = |word: &u64| {
+            rows += word.count_ones();
+            rows - word.count_ones()
+        };
+        let before = kept.iter().map(earlier).collect();
+        let table = |bytes: &[u8]| bytes.chunks(QUESTIONS).map(Row::of).collect();
+        Self { scales, kept, before, weights: table(weights), found: table(found) }
+    }
+
+    /// The row of a bucket, if it has one.
+    fn row(&self, bucket: usize) -> Option<usize> {
+        let (word, bit) = (self.kept[bucket / 64], bucket % 64);
+        let earlier = word & ((1 << bit) - 1);
+        (word >> bit & 1 == 1).then(|| (self.before[bucket / 64] + earlier.count_ones()) as usize)
     }
 
     fn opinion(&self, folded: &Folded, items: &[Item<'_>], first: &Reading) -> Opinion<'_> {
@@ -283,27 +308,27 @@ impl Model {
         let seen = &mut seen[..=self.weights.len() / 64];
         let mut opinion =
             Opinion { model: self, sums: [0; QUESTIONS], features: 0, found: [0; QUESTIONS], findings: 0 };
-        // Short sums of a few are added up faster than long ones.
-        let mut few = [0_i16; QUESTIONS];
+        // Rows are looked at some together: each is far from the last, and the waits overlap.
+        let mut rows = [0_u16; FEW];
+        let mut gathered = 0;
         each_bucket(folded, items, |at| {
-            let Some(row) = usize::from(self.rows[at]).checked_sub(1) else { return };
+            let Some(row) = self.row(at) else { return };
             let (slot, bit) = (&mut seen[row / 64], row % 64);
             if *slot >> bit & 1 == 1 {
                 return;
             }
             *slot |= 1 << bit;
-            opinion.features += 1;
-            for (sum, weight) in few.iter_mut().zip(self.weights[row]) {
-                *sum += i16::from(weight);
-            }
-            if opinion.features.is_multiple_of(FEW) {
-                opinion.add(&mut few);
+            rows[gathered] = row as u16;
+            gathered += 1;
+            if gathered == FEW {
+                opinion.add(&rows);
+                gathered = 0;
             }
         });
-        opinion.add(&mut few);
+        opinion.add(&rows[..gathered]);
         for row in findings(first) {
             opinion.findings += FINDING_COUNTS;
-            for (sum, weight) in opinion.found.iter_mut().zip(self.found[row]) {
+            for (sum, weight) in opinion.found.iter_mut().zip(self.found[row].0) {
                 *sum += i32::from(weight) * FINDING_COUNTS as i32;
             }
         }
@@ -312,10 +337,18 @@ impl Model {
 }
 
 impl Opinion<'_> {
-    fn add(&mut self, few: &mut [i16; QUESTIONS]) {
-        for (sum, few) in self.sums.iter_mut().zip(few.iter_mut()) {
-            *sum += i32::from(std::mem::take(few));
+    /// Adds up at most [`FEW`] rows: short sums are added up faster than long ones.
+    fn add(&mut self, rows: &[u16]) {
+        let mut few = [0_i16; LANES];
+        for row in rows {
+            for (sum, weight) in few.iter_mut().zip(self.model.weights[usize::from(*row)].0) {
+                *sum += i16::from(weight);
+            }
         }
+        for (sum, few) in self.sums.iter_mut().zip(few) {
+            *sum += i32::from(few);
+        }
+        self.features += rows.len();
     }
 
     /// How likely it is that the reply is no all clear.
@@ -335,24 +368,26 @@ impl Opinion<'_> {
 
     /// How likely the likeliest flag is.
     fn likeliest(&self) -> f32 {
-        Flag::ALL.into_iter().map(|flag| self.of(flag)).fold(0.0, f32::max)
+        logistic(Flag::ALL.into_iter().map(|flag| self.score(1 + flag as usize)).fold(f32::NEG_INFINITY, f32::max))
     }
 
     /// The flags that are likelier than not, or else the likeliest one, from this probability on.
     fn told(&self, least: f32) -> Flags {
-        let likely: Flags = Flag::ALL.into_iter().filter(|flag| self.of(*flag) >= LIKELY).collect();
+        let score = |flag: Flag| self.score(1 + flag as usize);
+        let likely: Flags = Flag::ALL.into_iter().filter(|flag| score(*flag) >= EVEN).collect();
         if likely != Flags::NONE {
             return likely;
         }
-        let likeliest = Flag::ALL.into_iter().max_by(|a, b| self.of(*a).total_cmp(&self.of(*b)));
-        likeliest.filter(|flag| self.of(*flag) >= least).into_iter().collect()
+        let likeliest = Flag::ALL.into_iter().max_by(|a, b| score(*a).total_cmp(&score(*b)));
+        likeliest.filter(|flag| logistic(score(*flag)) >= least).into_iter().collect()
     }
 
     /// The control that the reply asks for, from this probability on, if that is likelier than any flag. Texts are taken up
     /// again (47 CFR 64.1200), end, or go to another number when there is little doubt of it.
     fn control(&self, sure: f32) -> Option<Control> {
         let likely = |control: &Control| self.asks_for(*control);
-        let control = Control::ALL.into_iter().max_by(|a, b| likely(a).total_cmp(&likely(b)))?;
+        let score = |control: &Control| self.score(1 + Flag::ALL.len() + *control as usize);
+        let control = Control::ALL.into_iter().max_by(|a, b| score(a).total_cmp(&score(b)))?;
         let enough = match control {
             Control::Start => SURELY_A_START.max(sure),
             Control::Stop | Control::WrongNumber => SURELY_A_CONTROL.max(sure),
@@ -368,13 +403,18 @@ impl Opinion<'_> {
     }
 
     fn probability(&self, question: usize) -> f32 {
+        logistic(self.score(question))
+    }
+
+    /// What grows with the probability, and is 0 where it is even.
+    fn score(&self, question: usize) -> f32 {
         let Scale { scale, bias } = self.model.scales[question];
         let (sum, features) = if is_independent(question) {
             (self.sums[question], self.features)
         } else {
             (self.sums[question] + self.found[question], self.features + self.findings)
         };
-        logistic(bias + scale * sum as f32 / (features.max(1) as f32).sqrt())
+        bias + scale * sum as f32 / (features.max(1) as f32).sqrt()
     }
 }
 
@@ -401,11 +441,9 @@ mod tests {
             let folded = fold::fold(text);
             let taken = Taken::of(text, &folded);
             let opinion = model.opinion(&folded, &taken.items, &taken.weigh().reading);
-            let rows: Vec<usize> = features(&folded, &taken.items)
-                .into_iter()
-                .filter_map(|bucket| usize::from(model.rows[bucket]).checked_sub(1))
-                .collect();
-            let sum = |at: usize| rows.iter().map(|row| i32::from(model.weights[*row][at])).sum();
+            let rows: Vec<usize> =
+                features(&folded, &taken.items).into_iter().filter_map(|bucket| model.row(bucket)).collect();
+            let sum = |at: usize| rows.iter().map(|row| i32::from(model.weights[*row].0[at])).sum();
             let sums: [i32; QUESTIONS] = std::array::from_fn(sum);
             assert_eq!((opinion.features, opinion.sums), (rows.len(), sums), "{text}");
         }
