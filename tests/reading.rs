@@ -69,11 +69,12 @@ fn replies_never_learned_from_are_read_safely() {
         ("held_out.jsonl", 86, 87),
         ("held_out_wild.jsonl", 85, 90),
         ("held_out_season.jsonl", 92, 94),
-        ("held_out_like.jsonl", 77, 84),
+        ("held_out_like.jsonl", 78, 85),
+        ("held_out_again.jsonl", 85, 89),
     ] {
         let score = score(name);
         assert_eq!(score.unsafe_clear, 0, "{name}: {score}");
-        assert!(score.symptoms_missed * 100 <= score.symptoms * 5, "{name}: {score}");
+        assert!(score.symptoms_missed * 100 <= score.symptoms * 2, "{name}: {score}");
         assert!(score.right * 100 >= score.lines * right, "{name}: {score}");
         assert!(score.flags_exact * 100 >= score.flagged * flags, "{name}: {score}");
     }

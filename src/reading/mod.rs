@@ -7,9 +7,9 @@
 //! cannot be placed makes the reading unclear; spelling repair may only turn an unknown word into a worrying one.
 //!
 //! The way through: `fold` cuts the text into tokens, `languages` says in which language it is read, `lex` gives each its
-//! tag from the lexicons (`lexicon`, data in `words/*.toml`; `repair` mends spelling), `rules` retags patterns, `numbers` settles what each numeral stands for, `asides` sets aside what is told
-//! besides, `scan` walks the tags and notes findings, `verdict` weighs the findings and the controls; `second` looks
-//! at the letters alone and may object.
+//! tag from the lexicons (`lexicon`, data in `words/*.toml`; `repair` mends spelling), `rules` retags patterns, `numbers`
+//! settles what each numeral stands for, `asides` sets aside what is told besides, `scan` walks the tags and notes findings,
+//! `verdict` weighs the findings and the controls; `second` looks at words and tags without grammar and may object.
 
 mod asides;
 mod fold;
@@ -117,9 +117,10 @@ enum Standing {
     Loosely,
     /// Something else is told, and the good news names neither the helmet nor everything.
     Barely,
-    /// What some of its words do there is not clear.
+    /// Every word is known and nothing is wrong, but what some of them do there is not clear: the second reader has to be
+    /// nearly certain.
     Hardly,
-    /// Nobody said it in so many words.
+    /// The same, and nobody said it in so many words.
     Unsaid,
 }
 

@@ -78,6 +78,16 @@ fn row_of_answers(items: &mut [Item]) {
     }
 }
 
+/// "One and four": a word that mostly counts nothing names the first point at the head of a list.
+fn ones_in_lists(items: &mut [Item], lexicon: &Lexicon) {
+    let numeral = |item: &Item| matches!(item.tag, Tag::Number | Tag::Numeral);
+    let joins = |item: &Item| matches!(item.tag, Tag::And | Tag::Comma);
+    let begins = |items: &[Item]| matches!(items, [one, join, next, ..] if lexicon.numeral(&one.word) == Some(1) && one.tag == Tag::Glue && joins(join) && numeral(next));
+    if begins(items) {
+        items[0].tag = Tag::Numeral;
+    }
+}
+
 /// "1 y 2 y 3 n", "1 good 2 good 3 bad": a number and an answer, in turn, and nothing else.
 fn numbered_answers(items: &mut [Item], lexicon: &Lexicon) {
     let number = |item: &Item| item.tag == Tag::Number && value(item, lexicon).is_some_and(|n| (1..=7).contains(&n));
@@ -102,6 +112,7 @@ pub(super) fn settle(items: &mut [Item], lexicon: &Lexicon) {
     if !items.iter().any(|item| matches!(item.tag, Tag::Number | Tag::Numeral | Tag::Ordinal)) {
         return;
     }
+    ones_in_lists(items, lexicon);
     numbered_answers(items, lexicon);
     open_list(items, lexicon);
     let plain = items.iter().all(|item| is_list_like(item.tag));

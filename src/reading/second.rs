@@ -3,8 +3,10 @@
 //! A logistic model over hashed words, tags and their neighbours, trained from labelled replies by
 //! `browline read --train`; its weights are part of the binary. It takes an all clear back; it gives flags to a reply that
 //! the first reader could not place; it adds a sign of concussion to what was found, and of several flags it takes off
-//! those that are surely not meant. It never grants an all clear, so that a gap in the lexicons has to get past a reader
-//! that does not share them.
+//! those that are surely not meant. It never grants an all clear: only what the first reader found nothing wrong in, with
+//! every word known, can be one, and the less surely the first reader says so ([`Standing`]), the surer the second has to
+//! be that nothing is off. Whether anything is off, and whether there is a sign of concussion, it answers without a look at
+//! what the first reader found.
 
 mod buckets;
 mod learn;
