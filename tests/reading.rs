@@ -74,7 +74,7 @@ fn replies_never_learned_from_are_read_safely() {
     ] {
         let score = score(name);
         assert_eq!(score.unsafe_clear, 0, "{name}: {score}");
-        assert!(score.symptoms_missed * 100 <= score.symptoms * 2, "{name}: {score}");
+        assert!(score.symptoms_missed * 100 <= score.symptoms * 3, "{name}: {score}");
         assert!(score.right * 100 >= score.lines * right, "{name}: {score}");
         assert!(score.flags_exact * 100 >= score.flagged * flags, "{name}: {score}");
     }

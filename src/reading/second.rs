@@ -51,6 +51,8 @@ pub const LIKE_A_SYMPTOM: f32 = 0.2;
 pub const DENIED_AND_LIKE_A_SYMPTOM: f32 = 0.9;
 /// The same for an all clear that hangs by a thread.
 pub const SLIGHTLY_LIKE_A_SYMPTOM: f32 = 0.05;
+/// From this probability on a sign that seemed denied was told.
+pub const DENIED_AND_SAID: f32 = 0.7;
 /// Flags are told from this probability on.
 pub const LIKELY: f32 = 0.5;
 /// The score of [`LIKELY`].
@@ -125,7 +127,11 @@ fn object(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, standing: Op
     if off || opinion.likeliest() >= like_a_flag {
         reading.kind = Kind::Unclear;
         say(reading, text, "doubt");
-        place(reading, text, opinion, short);
+        // What was denied is asked about, not taken for said, unless there is little doubt.
+        let denied = standing == Some(Standing::Denying) && opinion.of(Flag::Symptom) < DENIED_AND_SAID;
+        if !denied {
+            place(reading, text, opinion, short);
+        }
     } else {
         reading.evidence.retain(|evidence| evidence.says != "doubt");
     }

@@ -112,11 +112,14 @@ fn clear(items: &[Item], notes: &Notes, lang: Lang) -> Option<Standing> {
     let six = notes.fine == 1 << 5 && items.iter().all(|item| !item.tag.is_part());
     // Gone through one by one: whoever names four says how it is.
     let named = notes.parts + u8::from(!notes.goods.is_empty()) >= 4;
-    if support::stands(items, &notes.goods) || notes.fine & SIX == SIX || is_only_yes(items) {
+    // "Fixed the strap yesterday all good now".
+    let mended = !notes.fixes.is_empty() && !notes.denies && notes.goods.iter().any(|good| good.reach != Reach::Loose);
+    let stands = support::stands(items, &notes.goods) || notes.fine & SIX == SIX || is_only_yes(items);
+    if stands || mended {
         // "But ..." goes on with what was not said here.
         let goes_on = items.first().is_some_and(|item| item.tag == Tag::But);
         let aside = items.iter().any(|item| item.tag == Tag::Aside);
-        let besides = goes_on || aside || !notes.mild.is_empty() || !notes.doubts.is_empty();
+        let besides = !stands || goes_on || aside || !notes.mild.is_empty() || !notes.doubts.is_empty();
         Some(match (besides, notes.denies) {
             (true, _) if !surely => Standing::Barely,
             (true, _) => Standing::Loosely,

@@ -245,8 +245,11 @@ impl Scan<'_> {
             return;
         }
         let a_sign = || matches!(affirmed(tag, name), Outcome::Off(flags) if flags.contains(Flag::Symptom));
+        // "Not too bad" grants something, "not too tight" does not.
+        let of_body =
+            || tag == Tag::Bad || matches!(affirmed(tag, name), Outcome::Off(flags) if flags.iter().any(Flag::is_body));
         // "Doesn't move much": some of it is there.
-        let lessened = negated && resolve::is_trouble(tag) && self.denies_a_degree(self.denier, at, a_sign());
+        let lessened = negated && resolve::is_trouble(tag) && self.denies_a_degree(self.denier, at, of_body());
         let negated = negated && !lessened;
         let softly = negated && self.softened;
         let neither =

@@ -71,7 +71,8 @@ impl Scan<'_> {
         let own = self.items[at].roles.has(Role::Denies);
         // "No, my head hurts": what has a subject of its own is not what the word before denies.
         let answers = self.negation.is_none_or(|neg| self.items[neg].roles.has(Role::Opens));
-        let whole = answers && self.items[at].was.is_some_and(is_subject);
+        let inflected = self.items[at].roles.has(Role::Inflected);
+        let whole = answers && !inflected && self.items[at].was.is_some_and(is_subject);
         let denied = (self.negation.is_some() || self.reached(at)) && !own && !whole;
         let body = flag.is_body();
         let mut clause = self.items[at..].iter().take(6).take_while(|item| !is_boundary(item.tag));
@@ -169,10 +170,14 @@ impl Scan<'_> {
         // What a rule took stands behind its first word.
         let near = &self.items[at + 1..self.items.len().min(at + 5)];
         let whole = at + 1 + near.iter().rposition(|item| item.tag == Tag::Used).map_or(0, |last| last + 1);
-        let after = self.items[whole..].iter().take(3).take_while(|item| !is_boundary(item.tag));
+        let length = self.items[whole..].iter().take(3).take_while(|item| !is_boundary(item.tag)).count();
+        let after = &self.items[whole..whole + length];
+        // "Not cracked too bad".
+        let too_bad = after.windows(2).any(|two| two[0].roles.has(Role::Excess) && two[1].tag == Tag::Bad);
         self.items[from..whole].iter().any(degree)
             || self.items[at].roles.has(Role::Amount)
-            || after.into_iter().any(|item| item.roles.has(Role::Amount))
+            || after.iter().any(|item| item.roles.has(Role::Amount))
+            || too_bad
     }
 
     pub(super) fn find(&mut self, flag: Flag, at: usize, red: bool) {
