@@ -80,11 +80,10 @@ fn row_of_answers(items: &mut [Item]) {
 
 /// "One and four": a word that mostly counts nothing names the first point at the head of a list.
 fn ones_in_lists(items: &mut [Item], lexicon: &Lexicon) {
-    let numeral = |item: &Item| matches!(item.tag, Tag::Number | Tag::Numeral);
-    let joins = |item: &Item| matches!(item.tag, Tag::And | Tag::Comma);
-    let begins = |items: &[Item]| matches!(items, [one, join, next, ..] if lexicon.numeral(&one.word) == Some(1) && one.tag == Tag::Glue && joins(join) && numeral(next));
-    if begins(items) {
-        items[0].tag = Tag::Numeral;
+    let [one, join, next, ..] = items else { return };
+    let listed = matches!(join.tag, Tag::And | Tag::Comma) && matches!(next.tag, Tag::Number | Tag::Numeral);
+    if one.tag == Tag::Glue && lexicon.numeral(&one.word) == Some(1) && listed {
+        one.tag = Tag::Numeral;
     }
 }
 

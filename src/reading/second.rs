@@ -18,7 +18,7 @@ pub use learn::{Trial, train, trial};
 
 use super::fold::Folded;
 use super::lex::Item;
-use super::{Evidence, First, Kind, Reading, Standing, fold};
+use super::{Evidence, First, Kind, Lang, Reading, Standing, fold};
 use crate::trade::flag::{Control, Flag, Flags};
 
 /// Questions put to a reply: whether it is no all clear, whether it tells of each flag, whether it asks for each control,
@@ -107,6 +107,11 @@ fn revised(model: &Model, text: &str, folded: &Folded, items: &[Item<'_>], first
         Kind::Control => turn(&mut reading, text, &opinion),
     }
     reading
+}
+
+/// Whether enough replies in the language were learned from to ask about what the grammar leaves open.
+pub(super) fn has_learned(lang: Lang) -> bool {
+    [Lang::EN, Lang::ES, Lang::MIX].contains(&lang)
 }
 
 fn symptom() -> Flags {

@@ -126,6 +126,33 @@ fn an_unknown_word_never_leaves_a_reply_all_clear() {
 }
 
 #[test]
+fn an_unknown_word_before_whom_it_is_said_to_is_no_name() {
+    for text in ["strap flurbed dad all good", "its ksdjfed mom, all good", "helmet zqxed coach all good"] {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+}
+
+/// Idioms ("lost bad", "got a flat", "sick fr", "number 5") are words of trouble too.
+#[test]
+fn what_sounds_like_an_idiom_is_trouble_where_it_is_told_of_the_helmet_or_oneself() {
+    for text in [
+        "lost bad snap, all good",
+        "lost a big screw, all good",
+        "got a flat pad, all good",
+        "jaw pad was out, all good",
+        "im so sick lol all good",
+        "bro i been sick, all good",
+        "im wobbly, all good",
+        "got number 5, rest good",
+        "this morning there was a headache, all good",
+        "took this from the locker not my helmet, fits good",
+        "coach ahorita lo reviso",
+    ] {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+}
+
+#[test]
 fn symptoms_count_however_they_are_said() {
     for text in [
         "headache",

@@ -11,7 +11,7 @@ use super::resolve::{is_trouble, outright, part_flag};
 use super::roles::Role;
 use super::scan::{Finding, Notes};
 use super::support::{self, Reach};
-use super::{Evidence, First, Kind, Lang, Reading, Standing};
+use super::{Evidence, First, Kind, Lang, Reading, Standing, second};
 use crate::trade::flag::{Control, Flag, Flags};
 use over::{LONGEST, in_order, is_over};
 
@@ -151,10 +151,9 @@ fn hardly(items: &[Item], notes: &Notes, lang: Lang) -> Option<Standing> {
                 .iter()
                 .all(|item| matches!(item.tag, Tag::Fill | Tag::Used | Tag::Period | Tag::Comma))
     };
-    let learned = [Lang::EN, Lang::ES, Lang::MIX].contains(&lang);
     // What is guessed is not known.
     let guessed = items.iter().any(|item| item.guessed);
-    if !learned
+    if !second::has_learned(lang)
         || guessed
         || items.is_empty()
         || items.len() > LONGEST
