@@ -47,6 +47,13 @@ fn replies_of_other_hands_are_read_safely() {
         ("sixteenth_hand.jsonl", 73),
         ("seventeenth_hand.jsonl", 80),
         ("near_misses.jsonl", 90),
+        ("eighteenth_hand.jsonl", 80),
+        ("nineteenth_hand.jsonl", 85),
+        ("twentieth_hand.jsonl", 80),
+        ("twenty_first_hand.jsonl", 85),
+        ("twenty_second_hand.jsonl", 70),
+        ("twenty_third_hand.jsonl", 85),
+        ("twenty_fourth_hand.jsonl", 75),
         ("plain.jsonl", 96),
         ("seasons.jsonl", 86),
         ("by_kind.jsonl", 83),
@@ -77,6 +84,19 @@ fn replies_never_learned_from_are_read_safely() {
         assert!(score.symptoms_missed * 100 <= score.symptoms * 3, "{name}: {score}");
         assert!(score.right * 100 >= score.lines * right, "{name}: {score}");
         assert!(score.flags_exact * 100 >= score.flagged * flags, "{name}: {score}");
+    }
+}
+
+/// Trouble put in words that the lexicons take for harmless, by hands that searched them for such words: what was learned from,
+/// and what was not. Nobody reads all of these right; kept so that fewer get past.
+#[test]
+fn most_of_what_was_made_to_get_past_does_not() {
+    for (name, past) in
+        [("swallowed.jsonl", 1), ("pairs.jsonl", 8), ("held_out_swallowed.jsonl", 30), ("held_out_pairs.jsonl", 40)]
+    {
+        let score = score(name);
+        let off = score.lines - score.clear;
+        assert!(score.unsafe_clear * 100 <= off * past, "{name}: {score}");
     }
 }
 
@@ -111,6 +131,15 @@ fn the_second_reader_is_the_one_that_these_replies_train() {
         "sixteenth_hand",
         "seventeenth_hand",
         "near_misses",
+        "eighteenth_hand",
+        "nineteenth_hand",
+        "twentieth_hand",
+        "twenty_first_hand",
+        "twenty_second_hand",
+        "swallowed",
+        "pairs",
+        "twenty_third_hand",
+        "twenty_fourth_hand",
     ];
     let lines: Vec<Labelled> = names.iter().flat_map(|name| lines(&format!("{folder}/{name}.jsonl"))).collect();
     let embedded = std::fs::read(format!("{}/src/reading/second.weights", env!("CARGO_MANIFEST_DIR"))).unwrap();

@@ -1,7 +1,8 @@
 //! The words the reader knows, compiled once from the data files beside this one.
 //!
 //! A data file has two tables of words. `[words]`: a tag and the words or phrases that carry it. `[rules]`: a tag and patterns
-//! over words and tags; `a|b` is a choice, `<tag>` any item with that tag, `.` up to two and `..` up to five, `...` up to nine items of one sentence.
+//! over words and tags; `a|b` is a choice, `<tag>` any item with that tag, `.` up to two and `..` up to five, `...` up to nine items of one
+//! sentence. A rule whose tag is no trouble skips none.
 //! Three more are for grammar: `[roles]`, `[numbers]` and `[endings]`, see `roles`; `apart` is explained in `languages`.
 //! What tags do in a sentence is `scan`'s business.
 
@@ -430,17 +431,19 @@ const fn shared(name: &'static str, text: &'static str) -> File {
 }
 
 /// All data files. A language is a line here.
-pub(super) const FILES: [File; 14] = [
+pub(super) const FILES: [File; 16] = [
     file("en.toml", "en", include_str!("words/en.toml")),
     file("everyday.en.toml", "en", include_str!("words/everyday.en.toml")),
     file("things.en.toml", "en", include_str!("words/things.en.toml")),
     file("common.en.toml", "en", include_str!("words/common.en.toml")),
+    file("wider.en.toml", "en", include_str!("words/wider.en.toml")),
     file("grammar.en.toml", "en", include_str!("words/grammar.en.toml")),
     file("es.toml", "es", include_str!("words/es.toml")),
     file("everyday.es.toml", "es", include_str!("words/everyday.es.toml")),
     file("things.es.toml", "es", include_str!("words/things.es.toml")),
     file("verbs.es.toml", "es", include_str!("words/verbs.es.toml")),
     file("common.es.toml", "es", include_str!("words/common.es.toml")),
+    file("wider.es.toml", "es", include_str!("words/wider.es.toml")),
     file("grammar.es.toml", "es", include_str!("words/grammar.es.toml")),
     file("pt.toml", "pt", include_str!("words/pt.toml")),
     shared("names.toml", include_str!("words/names.toml")),

@@ -99,7 +99,7 @@ pub struct Reading {
 #[derive(Debug, Clone)]
 struct First {
     reading: Reading,
-    /// Of an all clear.
+    /// Of an all clear, and of trouble that may be none.
     standing: Option<Standing>,
     /// Whether it denies a sign of concussion.
     denies_a_sign: bool,
@@ -110,6 +110,8 @@ struct First {
 /// How surely good news is about the helmet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Standing {
+    /// All six points are named and said to be well, and nothing else is said.
+    Counted,
     Surely,
     /// It denies trouble, and whoever sees its words alone sees trouble.
     Denying,
@@ -122,6 +124,10 @@ enum Standing {
     Hardly,
     /// The same, and nobody said it in so many words.
     Unsaid,
+    /// Trouble is named, and a denial before it; or a number, and something else beside it.
+    AtOdds,
+    /// Trouble was found, which may be denied, mended or something else's.
+    Excused,
 }
 
 /// Reads one reply. Never fails; time grows with the length of the text.
@@ -152,6 +158,7 @@ impl<'a> Taken<'a> {
         let mut items = lex::items(seen, text, lexicon);
         let lang = lex::language(&items, lexicon);
         numbers::set_aside_the_question(&mut items, lexicon);
+        numbers::answer_questions(&mut items);
         lex::settle_denials(&mut items, lexicon);
         rules::apply(&mut items, lexicon);
         lex::settle_names(&mut items);

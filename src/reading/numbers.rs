@@ -20,7 +20,9 @@ pub(super) fn set_aside_the_question(items: &mut [Item], lexicon: &Lexicon) {
     let to = items.iter().rposition(is_quote).filter(|to| *to > from).unwrap_or(items.len() - 1);
     let pairs =
         items[from..=to].windows(2).filter(|pair| value(&pair[0], lexicon).is_some_and(|n| own_part(n, pair[1].tag)));
-    if pairs.count() < 3 {
+    // A long one is cut short ("Laughed at “Helmet check: 1 brow ... 2 grip …”").
+    let whole = from <= OPENING && to + 1 == items.len();
+    if pairs.count() < if whole { 1 } else { 3 } {
         return;
     }
     for item in &mut items[from..=to] {
@@ -28,6 +30,29 @@ pub(super) fn set_aside_the_question(items: &mut [Item], lexicon: &Lexicon) {
     }
     items[from].tag = Tag::Doubt;
 }
+
+/// "Strap? snug. screws? tight": what is asked is answered, so that the mark only parts the two.
+pub(super) fn answer_questions(items: &mut [Item]) {
+    let names = |item: &Item| {
+        item.tag.is_part() || matches!(item.tag, Tag::Helmet | Tag::Pad | Tag::Rest | Tag::All | Tag::Number | Tag::Me)
+    };
+    let opens = |items: &[Item], at: usize| {
+        let mut before = items[..at].iter().rev().skip_while(|item| item.tag == Tag::Glue);
+        before.next().is_none_or(|item| {
+            matches!(item.tag, Tag::Period | Tag::Comma | Tag::Question | Tag::Fill | Tag::Affirm | Tag::And)
+        })
+    };
+    for at in 1..items.len().saturating_sub(1) {
+        let asked = items[at].tag == Tag::Question && names(&items[at - 1]) && opens(items, at - 1);
+        if asked && super::resolve::is_predicate(items[at + 1].tag) {
+            items[at].tag = Tag::Glue;
+            items[at].word.clear();
+        }
+    }
+}
+
+/// A reaction says in so many words at most who did what, before it quotes.
+const OPENING: usize = 5;
 
 /// Whether the part is the one that the number stands for.
 const fn own_part(number: u32, part: Tag) -> bool {
@@ -270,7 +295,14 @@ fn clock_or_score(items: &mut [Item], at: usize, lexicon: &Lexicon) -> Option<us
     let score = middle.word == "/" || middle.roles.has(Role::OutOf);
     // "4/5 off".
     let two = middle.word == "/" && items.get(at + 3).is_some_and(|item| super::resolve::is_trouble(item.tag));
-    if !score || (two && a < b) {
+    // "2/5", "1/3/5".
+    let counts = items.get(at + 3).is_some_and(|item| item.tag == Tag::Unit || item.roles.has(Role::OutOf));
+    let slash = |item: Option<&Item>| item.is_some_and(|item| item.word == "/");
+    let goes_on = slash(items.get(at + 3)) || slash(at.checked_sub(1).map(|before| &items[before]));
+    // "Strap 3/4": of so many snaps.
+    let of_part = at.checked_sub(1).is_some_and(|before| items[before].tag.is_part());
+    let list = middle.word == "/" && a > 0 && (b < 6 || (goes_on && b == 6)) && !counts && !of_part;
+    if !score || ((two || list) && a < b) {
         return None;
     }
     use_up(items, at, 3);
@@ -370,13 +402,17 @@ fn counted(before: Option<Tag>, number: u32) -> Option<u8> {
 /// Whether a number in letters names a point: in a list, alone in its sentence, labelled, or said to be good or bad.
 fn is_point_word(items: &[Item], at: usize, number: u32) -> bool {
     let tag = |i: Option<usize>| i.and_then(|i| items.get(i)).map(|item| item.tag);
-    let (before, after) = (tag(at.checked_sub(1)), tag(Some(at + 1)));
+    let article = |i: usize| items.get(i).is_some_and(|item| item.roles.has(Role::Article));
+    // "El tres y el cinco".
+    let back = 1 + usize::from(at.checked_sub(1).is_some_and(article));
+    let on = 2 + usize::from(article(at + 2));
+    let (before, after) = (tag(at.checked_sub(back)), tag(Some(at + 1)));
     let numeric = |t: Option<Tag>| matches!(t, Some(Tag::Number | Tag::Numeral | Tag::Points));
     let join = |t: Option<Tag>| matches!(t, Some(Tag::And | Tag::Comma | Tag::Joiner | Tag::Thru));
     let listed = numeric(after)
         || numeric(before)
-        || (join(after) && numeric(tag(Some(at + 2))))
-        || (join(before) && numeric(tag(at.checked_sub(2))));
+        || (join(after) && numeric(tag(Some(at + on))))
+        || (join(before) && numeric(tag(at.checked_sub(back + 1))));
     let end = |t: Option<Tag>| matches!(t, None | Some(Tag::Period));
     let said = number > 1
         && !matches!(before, Some(Tag::All))

@@ -99,6 +99,12 @@ pub(super) enum Role {
     Leaves,
     /// Long enough ago that a cold is over: "last week".
     LongAgo,
+    /// Of a thing that was put in: what is said of it next is said of the new one ("new strap ripped").
+    Fresh,
+    /// Says what something is like: "is", "looks", "esta".
+    Be,
+    /// May be trouble or none ("blew", "noise"): what it says is left to the second reader.
+    Odd,
     /// A time, which puts nothing off by itself: "al rato".
     When,
 }

@@ -12,6 +12,7 @@ use rustc_hash::{FxHashMap, FxHashSet};
 
 use super::lex::Item;
 use super::lexicon::{Atom, Element, Lexicon, Rule, Tag, Tags};
+use super::resolve::{is_trouble, outright};
 
 /// The rules, compiled, and where to look for which.
 #[derive(Debug, Default)]
@@ -32,6 +33,8 @@ pub(super) struct Index {
 struct Compiled {
     tag: Tag,
     steps: Range<usize>,
+    /// Whether its gaps skip whatever lies there: what makes trouble may, what does not must not swallow any.
+    skips_all: bool,
     /// How many items may lie between the start and the anchor: least and most.
     reach: (usize, usize),
 }
@@ -193,7 +196,8 @@ impl Index {
         }
         let steps = from..self.steps.len();
         let skipped: usize = self.steps[from..=from + place].iter().map(|step| step.gap).sum();
-        self.rules.push(Compiled { tag: rule.tag, steps, reach: (place, place + skipped) });
+        let skips_all = is_trouble(rule.tag) || outright(rule.tag).is_some();
+        self.rules.push(Compiled { tag: rule.tag, steps, skips_all, reach: (place, place + skipped) });
     }
 
     fn add_step(&mut self, gap: usize, atoms: &[Atom], number: impl Fn(&str) -> u32) {
@@ -364,12 +368,7 @@ impl Index {
                 if item.tag != Tag::Used && self.fits(step, item) {
                     break;
                 }
-                if left == 0
-                    || matches!(
-                        item.tag,
-                        Tag::Period | Tag::Question | Tag::Comma | Tag::But | Tag::Sub | Tag::Neg | Tag::None
-                    )
-                {
+                if left == 0 || parts(item.tag) || (!rule.skips_all && tells(item.tag)) {
                     return false;
                 }
                 left -= 1;
@@ -380,4 +379,14 @@ impl Index {
         }
         true
     }
+}
+
+/// What no gap skips.
+const fn parts(tag: Tag) -> bool {
+    matches!(tag, Tag::Period | Tag::Question | Tag::Comma | Tag::But | Tag::Sub | Tag::Neg | Tag::None)
+}
+
+/// What may be trouble: it must not be lost.
+const fn tells(tag: Tag) -> bool {
+    is_trouble(tag) || outright(tag).is_some() || matches!(tag, Tag::Unknown | Tag::Hit | Tag::Vomit)
 }

@@ -92,6 +92,8 @@ struct Scan<'a> {
     chained_at: usize,
     softened: bool,
     except: Option<usize>,
+    /// Where everything was said to be bad: then an exception is what is fine.
+    all_bad: bool,
     only: Option<usize>,
     need: Option<usize>,
     supposing: bool,
@@ -139,6 +141,7 @@ pub(super) fn scan(items: &[Item], lexicon: &Lexicon) -> Notes {
         chained_at: 0,
         softened: false,
         except: None,
+        all_bad: false,
         only: None,
         need: None,
         supposing: false,
@@ -301,6 +304,7 @@ impl Scan<'_> {
             Tag::Checked if self.open.last().is_some_and(|last| last.tag == Tag::All && last.at + 2 >= at) => {
                 self.predicate(at, Tag::Good)
             }
+            Tag::Checked if self.negation.take().is_some() => self.notes.doubts.push(at),
             Tag::Affirm if self.answers_for_named(at) => self.predicate(at, Tag::Good),
             _ if resolve::is_predicate(tag) => self.predicate(at, tag),
             _ if outright(tag).is_some() => self.said_outright(at, tag),

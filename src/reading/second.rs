@@ -3,9 +3,9 @@
 //! A logistic model over hashed words, tags and their neighbours, trained from labelled replies by
 //! `browline read --train`; its weights are part of the binary. It takes an all clear back; it gives flags to a reply that
 //! the first reader could not place; it adds a sign of concussion to what was found, and of several flags it takes off
-//! those that are surely not meant. It never grants an all clear: only what the first reader found nothing wrong in, with
-//! every word known, can be one, and the less surely the first reader says so ([`Standing`]), the surer the second has to
-//! be that nothing is off. Whether anything is off, and whether there is a sign of concussion, it answers without a look at
+//! those that are surely not meant. It never grants an all clear: only what the first reader holds for one or for possibly
+//! one, with every word known, can be one, and the less surely the first reader says so ([`Standing`]), the surer the second
+//! has to be that nothing is off. Whether anything is off, and whether there is a sign of concussion, it answers without a look at
 //! what the first reader found.
 
 mod buckets;
@@ -32,17 +32,21 @@ const FEWEST_TOKENS: usize = 2;
 /// Replies of fewer tokens are placed only when there is little doubt.
 const FEWEST_TO_PLACE: usize = 4;
 /// From this probability on an all clear is taken back. By cross-validation: see `DEVELOPERS.md`.
-pub const TOO_DOUBTFUL: f32 = 0.35;
+pub const TOO_DOUBTFUL: f32 = 0.32;
 /// The same for an all clear that denies trouble: its words are those of trouble.
-pub const TOO_DOUBTFUL_OF_DENIALS: f32 = 0.6;
+pub const TOO_DOUBTFUL_OF_DENIALS: f32 = 0.5;
 /// The same for an all clear beside which something else is told.
-pub const LOOSELY_TOO_DOUBTFUL: f32 = 0.4;
+pub const LOOSELY_TOO_DOUBTFUL: f32 = 0.3;
 /// The same where it is not clear what some of the words do there.
-pub const HARDLY_TOO_DOUBTFUL: f32 = 0.15;
+pub const HARDLY_TOO_DOUBTFUL: f32 = 0.26;
 /// The same where the good news names neither the helmet nor everything.
-pub const BARELY_TOO_DOUBTFUL: f32 = 0.1;
+pub const BARELY_TOO_DOUBTFUL: f32 = 0.17;
 /// The same where nobody said so in so many words.
-pub const UNSAID_TOO_DOUBTFUL: f32 = 0.05;
+pub const UNSAID_TOO_DOUBTFUL: f32 = 0.08;
+/// The same where trouble or a number is named that seems denied, or something else's.
+pub const AT_ODDS_TOO_DOUBTFUL: f32 = 0.09;
+/// The same where the first reader found trouble that may be none.
+pub const EXCUSED_TOO_DOUBTFUL: f32 = 0.1;
 /// From this probability on a sign of concussion takes an all clear back.
 pub const TOO_LIKE_A_SYMPTOM: f32 = 0.5;
 /// The same for adding it to other trouble, or to what the first reader could not place: one too many costs a question.
@@ -66,6 +70,8 @@ pub const TELLS: f32 = 0.15;
 /// Below this probability of any flag, what the first reader found is a doubt; never a sign of concussion, never what was
 /// named by number.
 pub const TELLS_OF_NONE: f32 = 0.1;
+/// A reply that names so many points by number tells of no others.
+const MANY: usize = 3;
 /// A reply that seems to tell of more flags tells of none.
 const MOST_TOLD: usize = 4;
 /// From this probability on a reply that the first reader could not place is taken for a control.
@@ -93,8 +99,10 @@ fn revised(model: &Model, text: &str, folded: &Folded, items: &[Item<'_>], first
     let First { mut reading, standing, denies_a_sign, numbered } = first;
     let letters = |token: &fold::Token<'_>| reading.kind != Kind::AllClear || token.shape == fold::Shape::Word;
     let length = words(folded).filter(letters).take(FEWEST_TO_PLACE).count();
-    if length < FEWEST_TOKENS {
-        if matches!(standing, Some(Standing::Hardly | Standing::Unsaid)) && reading.kind == Kind::AllClear {
+    if length < FEWEST_TOKENS || (standing == Some(Standing::Counted) && reading.kind == Kind::AllClear) {
+        if matches!(standing, Some(Standing::Hardly | Standing::Unsaid | Standing::AtOdds))
+            && reading.kind == Kind::AllClear
+        {
             reading.kind = Kind::Unclear;
         }
         return reading;
@@ -103,8 +111,12 @@ fn revised(model: &Model, text: &str, folded: &Folded, items: &[Item<'_>], first
     match reading.kind {
         Kind::AllClear => object(&mut reading, text, &opinion, standing, length < FEWEST_TO_PLACE),
         Kind::Unclear => place(&mut reading, text, &opinion, length < FEWEST_TO_PLACE),
+        Kind::Flagged if standing == Some(Standing::Excused) && opinion.excuses() => {
+            (reading.kind, reading.flags) = (Kind::AllClear, Flags::NONE);
+            reading.evidence.retain(|evidence| evidence.says == "good");
+        }
         Kind::Flagged => amend(&mut reading, text, &opinion, denies_a_sign, numbered),
-        Kind::Control => turn(&mut reading, text, &opinion),
+        Kind::Control => turn(&mut reading, text, &opinion, standing),
     }
     reading
 }
@@ -121,12 +133,13 @@ fn symptom() -> Flags {
 /// Takes an all clear back, and gives the reply the flags that it surely tells of.
 fn object(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, standing: Option<Standing>, short: bool) {
     let (doubtful, like_a_symptom, like_a_flag) = match standing {
-        Some(Standing::Surely) => (TOO_DOUBTFUL, TOO_LIKE_A_SYMPTOM, LIKELY),
+        Some(Standing::Counted | Standing::Surely) => (TOO_DOUBTFUL, TOO_LIKE_A_SYMPTOM, LIKELY),
         Some(Standing::Denying) => (TOO_DOUBTFUL_OF_DENIALS, DENIED_AND_LIKE_A_SYMPTOM, DENIED_AND_LIKE_A_SYMPTOM),
         Some(Standing::Loosely) => (LOOSELY_TOO_DOUBTFUL, TOO_LIKE_A_SYMPTOM, LIKELY),
         Some(Standing::Hardly) => (HARDLY_TOO_DOUBTFUL, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
         Some(Standing::Barely) => (BARELY_TOO_DOUBTFUL, TOO_LIKE_A_SYMPTOM, LIKELIEST),
-        Some(Standing::Unsaid) | None => (UNSAID_TOO_DOUBTFUL, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+        Some(Standing::Unsaid) => (UNSAID_TOO_DOUBTFUL, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+        Some(Standing::AtOdds | Standing::Excused) | None => (AT_ODDS_TOO_DOUBTFUL, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
     };
     let off = opinion.off() >= doubtful || opinion.of(Flag::Symptom) >= like_a_symptom;
     if off || opinion.likeliest() >= like_a_flag {
@@ -181,7 +194,8 @@ fn amend(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, denies_a_sign
         return say(reading, text, "doubt");
     }
     let told = opinion.told(LIKELIEST);
-    if told == Flags::NONE {
+    // "All bad but 1": so many numbers say it all.
+    if told == Flags::NONE || numbered.len() >= MANY {
         return;
     }
     for flag in told.minus(reading.flags).iter().filter(|flag| *flag != Flag::Symptom) {
@@ -199,9 +213,14 @@ fn amend(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, denies_a_sign
 
 /// Finds a sign of concussion or other trouble behind what seemed a control, or takes it for another control, when there is
 /// little doubt that it is not what it seemed; an opt-out stays one.
-fn turn(reading: &mut Reading, text: &str, opinion: &Opinion<'_>) {
+fn turn(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, standing: Option<Standing>) {
     let Some(seemed) = reading.control.filter(|control| *control != Control::Stop) else { return };
     let likely = opinion.asks_for(seemed);
+    // "Like new after they fixed it": nothing is put off, and the first reader finds good news as well.
+    if seemed == Control::Later && standing.is_some() && likely <= NOT_SO && opinion.excuses() {
+        (reading.kind, reading.control) = (Kind::AllClear, None);
+        return reading.evidence.retain(|evidence| evidence.says == "good");
+    }
     let enough = |flag: Flag| if flag == Flag::Symptom { TOO_LIKE_A_SYMPTOM } else { VERY_SURE };
     if likely < VERY_SURE {
         for flag in Flag::ALL.into_iter().filter(|flag| opinion.of(*flag) >= enough(*flag)) {
@@ -269,6 +288,8 @@ const FEW: usize = i16::MAX as usize / i8::MAX as usize - 2;
 const FINDINGS: usize = Kind::ALL.len() + Flag::ALL.len();
 /// What the first reader found counts for so many features.
 const FINDING_COUNTS: usize = 3;
+/// More buckets than these have no row.
+const MOST_ROWS: usize = 1 << 17;
 /// The bytes that say which buckets have a row.
 const KEPT: usize = BUCKETS / 8;
 
@@ -317,12 +338,12 @@ impl Model {
     }
 
     fn opinion(&self, folded: &Folded, items: &[Item<'_>], first: &Reading) -> Opinion<'_> {
-        let mut seen = [0_u64; (u16::MAX as usize + 1) / 64];
+        let mut seen = [0_u64; MOST_ROWS / 64];
         let seen = &mut seen[..=self.weights.len() / 64];
         let mut opinion =
             Opinion { model: self, sums: [0; QUESTIONS], features: 0, found: [0; QUESTIONS], findings: 0 };
         // Rows are looked at some together: each is far from the last, and the waits overlap.
-        let mut rows = [0_u16; FEW];
+        let mut rows = [0_u32; FEW];
         let mut gathered = 0;
         each_bucket(folded, items, |at| {
             let Some(row) = self.row(at) else { return };
@@ -331,7 +352,7 @@ impl Model {
                 return;
             }
             *slot |= 1 << bit;
-            rows[gathered] = row as u16;
+            rows[gathered] = row as u32;
             gathered += 1;
             if gathered == FEW {
                 opinion.add(&rows);
@@ -351,10 +372,10 @@ impl Model {
 
 impl Opinion<'_> {
     /// Adds up at most [`FEW`] rows: short sums are added up faster than long ones.
-    fn add(&mut self, rows: &[u16]) {
+    fn add(&mut self, rows: &[u32]) {
         let mut few = [0_i16; LANES];
         for row in rows {
-            for (sum, weight) in few.iter_mut().zip(self.model.weights[usize::from(*row)].0) {
+            for (sum, weight) in few.iter_mut().zip(self.model.weights[*row as usize].0) {
                 *sum += i16::from(weight);
             }
         }
@@ -367,6 +388,11 @@ impl Opinion<'_> {
     /// How likely it is that the reply is no all clear.
     fn off(&self) -> f32 {
         self.probability(0)
+    }
+
+    /// Whether it is all but certain that nothing is off.
+    fn excuses(&self) -> bool {
+        self.off() < EXCUSED_TOO_DOUBTFUL && self.of(Flag::Symptom) < SLIGHTLY_LIKE_A_SYMPTOM
     }
 
     /// How likely it is that the reply tells of any flag.
@@ -465,7 +491,7 @@ mod tests {
     #[test]
     fn the_embedded_weights_are_whole() {
         let kept: u32 = TRAINED[HEAD..HEAD + KEPT].iter().map(|byte| byte.count_ones()).sum();
-        assert!(kept < u32::from(u16::MAX));
+        assert!((kept as usize) < MOST_ROWS);
         assert_eq!(TRAINED.len(), HEAD + KEPT + QUESTIONS * (FINDINGS + kept as usize));
     }
 }

@@ -28,6 +28,44 @@ fn numbers_name_points() {
 }
 
 #[test]
+fn numbers_are_listed_in_many_ways() {
+    let all_but = |fine: &[Flag]| {
+        let six = [Flag::Brow, Flag::Grip, Flag::Crown, Flag::Cheeks, Flag::Strap, Flag::Hardware];
+        six.into_iter().filter(|flag| !fine.contains(flag)).collect::<Flags>()
+    };
+    for (text, expected) in [
+        ("2/5", flags(&[Flag::Grip, Flag::Strap])),
+        ("1/3/5", flags(&[Flag::Brow, Flag::Crown, Flag::Strap])),
+        ("2/3/6", flags(&[Flag::Grip, Flag::Crown, Flag::Hardware])),
+        ("2 3 4 smh", flags(&[Flag::Grip, Flag::Crown, Flag::Cheeks])),
+        ("el tres y el cinco", flags(&[Flag::Crown, Flag::Strap])),
+        ("all bad but 1 and 3", all_but(&[Flag::Brow, Flag::Crown])),
+        ("todos malos menos el 1", all_but(&[Flag::Brow])),
+        ("everything is bad except the strap", all_but(&[Flag::Strap])),
+        ("1 2 3 4 5 6 all bad", all_but(&[])),
+    ] {
+        assert_eq!(read(text).flags, expected, "{text}: {:?}", read(text));
+    }
+    for text in ["1 2 3 4 5 y 6 bien", "1 ok 2 ok 3 ok 4 ok 5 ok 6 ok 7 ok"] {
+        assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+    for text in ["4/6", "5/6 good", "strap 3/4"] {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+}
+
+#[test]
+fn a_reaction_that_quotes_the_question_in_part_reports_nothing() {
+    for text in [
+        "Laughed at “Morning check. Helmet on: 1 brow (two fingers above the eyebrows) 2 grip (it does not slide…”",
+        "A Dani le encantó “Morning check. Helmet on: 1 brow (front edge) 2 grip…”",
+    ] {
+        let reading = read(text);
+        assert_eq!((reading.kind, reading.flags), (Kind::Unclear, Flags::NONE), "{text}: {reading:?}");
+    }
+}
+
+#[test]
 fn opt_out_words_stop() {
     for text in [
         "stop",
@@ -149,6 +187,80 @@ fn what_sounds_like_an_idiom_is_trouble_where_it_is_told_of_the_helmet_or_onesel
         "coach ahorita lo reviso",
     ] {
         assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+}
+
+/// Good news does not undo good news denied, a bare number, a repair that was not made.
+#[test]
+fn later_good_news_does_not_settle_what_was_denied() {
+    for text in [
+        "not good, all good",
+        "not snug, all good",
+        "no sirve, todo bien",
+        "no todo pasa, todo bien",
+        "5, all good",
+        "no lo encontre, casco bien",
+        "nadie lo arreglo, casco bien",
+        "no queda como debe, todo bien",
+        "ordered a new strap, helmet good",
+        "new strap in the bag, all good",
+        "new strap ripped, all good",
+        "new helmet pinches, all good",
+        "nobody fixed my strap, all good",
+        "strap got fixed wrong, all good",
+        "got new pads and now its too tight, all good",
+        "nothing loose but my mask, all good",
+        "didnt check, all good",
+        "no han arreglado la correa, todo bien",
+        "no cracks. ok one",
+    ] {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+}
+
+/// A part or the helmet that is said to be something: what is neither good nor bad is asked about.
+#[test]
+fn what_the_helmet_is_likened_to_is_asked_about() {
+    for text in [
+        "my strap is notebooks, all good",
+        "helmet is soup, all good",
+        "el casco esta faros, todo bien",
+        "mask looks algebra, everything good",
+    ] {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+}
+
+/// Rules that reassure or say nothing skip no trouble, whatever gap they have: "swapped . for" is no repair across a crack.
+#[test]
+fn no_rule_that_reassures_skips_trouble() {
+    for text in [
+        "tried to rotten twist it and it wont slip, all good",
+        "jersey loose strap fits fine, all good",
+        "six cracked check out, all good",
+        "took broken care of it, all good",
+    ] {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+}
+
+/// Trouble that was mended, or is something else's, beside good news; a sign of concussion is never excused.
+#[test]
+fn trouble_may_be_excused_and_a_sign_never() {
+    for text in [
+        "chin strap was frayed so i got a new one from the cage before school, snug now, rest good",
+        "used to slide but i got the bigger pads put in, good on all 6 now",
+        "only thing loose is my schedule. helmet good",
+    ] {
+        assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+    for text in [
+        "had a headache tues, trainer did it, everything good today",
+        "used to get dizzy but i got the bigger pads put in, good on all 6 now",
+        "had a loose cage screw tues, everything good but my strap is broken",
+    ] {
+        let reading = read(text);
+        assert_eq!(reading.kind, Kind::Flagged, "{text}: {reading:?}");
     }
 }
 

@@ -41,6 +41,10 @@ impl Scan<'_> {
         }
         if !opener {
             self.bare_denial(neg, Some(tag));
+            // "Didnt check it": good news after that is a guess.
+            if tag == Tag::Checked {
+                self.notes.doubts.push(at);
+            }
         }
         if opener
             || matches!(
@@ -115,6 +119,11 @@ impl Scan<'_> {
 
     pub(super) fn comma(&mut self, at: usize) {
         self.supposing &= !self.supposed;
+        if self.open.iter().any(|subject| subject.tag.is_part()) && self.is_excepted(at) {
+            for subject in std::mem::take(&mut self.open) {
+                self.flag_subject(subject, at);
+            }
+        }
         if self.negation.is_some() {
             self.end_clause(at, false);
         }
@@ -154,7 +163,11 @@ impl Scan<'_> {
             }
         }
         if self.except.is_some() && specific {
-            self.flag_subject(subject, at);
+            if self.all_bad {
+                self.spare(subject, at);
+            } else {
+                self.flag_subject(subject, at);
+            }
             self.last = vec![subject];
             return;
         }
@@ -171,6 +184,19 @@ impl Scan<'_> {
         }
         if !self.open.iter().any(|s| s.tag == tag && s.points == subject.points) {
             self.open.push(subject);
+        }
+    }
+
+    /// "All bad but 1": the others are off.
+    fn spare(&mut self, subject: Subject, at: usize) {
+        let fine = subject.points | super::bit_of(subject.tag);
+        let others = |finding: &&mut Finding| finding.numbers && finding.at + 8 > at;
+        match self.notes.findings.last_mut().filter(others) {
+            Some(others) => others.flags = others.flags.minus(point_flags(fine)),
+            None => {
+                let flags = point_flags(SIX & !fine);
+                self.notes.findings.push(Finding { flags, at, red: false, numbers: true, either: false });
+            }
         }
     }
 
@@ -212,7 +238,7 @@ impl Scan<'_> {
     /// "None", "nothing coach": the whole reply, to the question which numbers are off.
     fn is_the_answer(&self, neg: usize) -> bool {
         let rest = |(at, item): (usize, &Item)| {
-            at == neg || matches!(item.tag, Tag::Fill | Tag::Affirm | Tag::Period | Tag::Comma | Tag::Glue)
+            at == neg || matches!(item.tag, Tag::Fill | Tag::Affirm | Tag::Nah | Tag::Period | Tag::Comma | Tag::Glue)
         };
         self.items[neg].tag == Tag::None && self.items.len() <= 5 && self.items.iter().enumerate().all(rest)
     }
@@ -253,6 +279,9 @@ impl Scan<'_> {
 
     pub(super) fn exception(&mut self, at: usize) {
         self.settle_open(at);
+        // "Fail all but the 2".
+        let bad = at.checked_sub(1).is_some_and(|before| self.items[before].tag == Tag::Bad);
+        self.all_bad |= bad && self.items[at].roles.has(Role::Everything);
         self.except = Some(at);
         self.notes.doubts.push(at);
     }
@@ -328,6 +357,8 @@ impl Scan<'_> {
             let taken_back = self.items[subject.at..].iter().take(WINDOW).any(|item| item.tag == Tag::Retract);
             if self.tells_of_else(subject, at) && !taken_back {
                 self.notes.doubts.push(subject.at);
+            } else if self.all_bad && self.follows_but() {
+                self.spare(subject, subject.at);
             } else {
                 self.flag_subject(subject, at);
             }
@@ -341,7 +372,7 @@ impl Scan<'_> {
             let clause = &self.items[self.clause_start.min(at)..at];
             let too = clause.iter().any(|item| item.tag == Tag::Also) && !self.notes.findings.is_empty() && !self.story;
             let alone = subject.tag != Tag::Pad && self.only.is_some_and(|only| only < subject.at) && !self.story;
-            if too || alone {
+            if too || alone || self.is_excepted(at) {
                 self.flag_subject(subject, at);
             } else {
                 self.notes.bare.push((subject.at, subject.tag));
@@ -349,6 +380,13 @@ impl Scan<'_> {
         } else if subject.tag.is_body() || (matches!(subject.tag, Tag::Helmet | Tag::It) && self.follows_but()) {
             self.notes.doubts.push(subject.at);
         }
+    }
+
+    /// "Nothing loose but my mask": a part, and nothing more, after a denial and a "but".
+    fn is_excepted(&self, at: usize) -> bool {
+        let clause = &self.items[self.clause_start.min(at)..at];
+        let quiet = |item: &Item| item.tag.is_part() || matches!(item.tag, Tag::Glue | Tag::Fill | Tag::And);
+        self.follows_but() && self.notes.denies && clause.len() < WINDOW && clause.iter().all(quiet)
     }
 
     /// "Yes, all six", "checked, all 6": a yes and the count are an answer.
@@ -373,6 +411,10 @@ impl Scan<'_> {
 
     /// Whether a number in this clause may belong to a story: something else is told before it or right after it.
     fn tells_of_else(&self, subject: Subject, at: usize) -> bool {
+        // "2 3 4 smh".
+        if subject.at.checked_sub(1).is_some_and(|before| self.items[before].tag == Tag::Points) {
+            return false;
+        }
         let start = self.clause_start.min(subject.at);
         let before = self.items[start..subject.at].iter().any(|item| support::tells_of_else(item.tag));
         let after = self.items[(subject.at + 1).min(at)..at].iter().find(|item| item.tag != Tag::Used);

@@ -26,7 +26,8 @@ impl Scan<'_> {
             self.notes.doubts.push(at);
         }
         // "No hay nada roto": denied twice is denied once.
-        let negation = self.negation.take().filter(|_| !self.denies_by_itself(at, tag));
+        let negation =
+            self.negation.take().filter(|neg| !self.denies_by_itself(at, tag) && !self.answers_first(*neg, at, tag));
         self.denier = negation;
         if negation.is_some() && self.items[at].guessed {
             self.notes.doubts.push(at);
@@ -141,12 +142,14 @@ impl Scan<'_> {
             let mut open = std::mem::take(&mut self.open);
             // "7 all good", "brow and strap all good": said of what is named, not of everything.
             let named = |s: &Subject| (s.tag.is_part() && s.tag != Tag::Pad) || s.tag == Tag::Points;
-            let mended = self.notes.fixes.last().is_some_and(|fix| *fix >= self.clause_start);
+            let mended =
+                resolve::is_reassuring(tag) && self.notes.fixes.last().is_some_and(|fix| *fix >= self.clause_start);
             let everything = open.iter().any(|s| s.tag == Tag::All);
             if everything && open.iter().any(named) {
                 let last = open.iter().filter(|s| named(s)).map(|s| s.at).max().unwrap_or(0);
-                let anew = self.items[last..at].iter().any(|item| item.tag == Tag::Anymore)
-                    || open.iter().filter(|s| named(s)).count() > 2;
+                let anew = resolve::is_reassuring(tag)
+                    && (self.items[last..at].iter().any(|item| item.tag == Tag::Anymore)
+                        || open.iter().filter(|s| named(s)).count() > 2);
                 open.retain(|s| if mended || anew { !named(s) } else { s.tag != Tag::All });
                 if mended || anew {
                     return open;
@@ -277,6 +280,7 @@ impl Scan<'_> {
             Outcome::Good if softly => self.soft_denial(at, tag, name),
             Outcome::Good => self.good(at, tag, subject, negated),
             Outcome::Doubt => {
+                self.all_bad |= !negated && tag == Tag::Bad && name == Some(Tag::All);
                 if negated && resolve::is_reassuring(tag) {
                     self.notes.denied_goods.push(at);
                 }
@@ -354,6 +358,21 @@ impl Scan<'_> {
     fn denies_by_itself(&self, at: usize, tag: Tag) -> bool {
         let first = self.items[at].word.split(' ').next().and_then(|word| self.lexicon.single(word));
         tag == Tag::Good && first.is_some_and(|entry| matches!(entry.tag, Tag::None | Tag::Neg))
+    }
+
+    /// "Nah nothing everything good", "nothing its good": first the answer, then good news. "Nothing good" denies it.
+    fn answers_first(&self, neg: usize, at: usize, tag: Tag) -> bool {
+        let answer = matches!(self.items[neg].tag, Tag::None | Tag::Nah) && tag == Tag::Good;
+        let it = || at == neg + 2 && self.items[neg + 1].tag == Tag::It && self.is_first(neg);
+        answer && ((at == neg + 1 && self.is_about_all(at)) || it())
+    }
+
+    /// Whether nothing is said before it.
+    fn is_first(&self, at: usize) -> bool {
+        let quiet = |item: &super::super::lex::Item<'_>| {
+            matches!(item.tag, Tag::Fill | Tag::Affirm | Tag::Nah | Tag::Neg | Tag::Comma)
+        };
+        at < 6 && self.items[..at].iter().all(quiet)
     }
 
     /// "Nothing wrong", "no issues": denies trouble of whatever kind.

@@ -76,7 +76,8 @@ impl Scan<'_> {
         let denied = (self.negation.is_some() || self.reached(at)) && !own && !whole;
         let body = flag.is_body();
         let mut clause = self.items[at..].iter().take(6).take_while(|item| !is_boundary(item.tag));
-        let resolved = self.soft_before(at) || clause.any(|item| item.tag == Tag::Anymore);
+        let resolved =
+            self.soft_before(at) || clause.any(|item| item.tag == Tag::Anymore || item.roles.has(Role::NoLonger));
         let degree = denied && self.denies_a_degree(self.negation, at, body);
         let still_counts = degree || (flag == Flag::Symptom && resolved);
         if denied && self.items[at].guessed {

@@ -26,6 +26,7 @@ pub(super) fn features(folded: &Folded, items: &[Item<'_>]) -> Vec<usize> {
 pub(super) fn each_bucket(folded: &Folded, items: &[Item<'_>], mut found: impl FnMut(usize)) {
     of_words(folded, items, &mut found);
     of_tags(items, &mut found);
+    of_bones(items, &mut found);
 }
 
 /// Words, pairs of neighbours, pairs with one word between, first letters; three letters of each word that the lexicon does
@@ -68,33 +69,56 @@ fn of_words(folded: &Folded, items: &[Item<'_>], found: &mut impl FnMut(usize)) 
     }
 }
 
-/// Tags of what says something, in ones, twos and threes, and pairs with one or two between.
+/// Tags of what says something, in ones and twos, and pairs with one between.
 fn of_tags(items: &[Item<'_>], found: &mut impl FnMut(usize)) {
     let face = |item: &Item<'_>| item.tag == Tag::Mild && !item.word.starts_with(char::is_alphanumeric);
     let says = |item: &&Item<'_>| !matches!(item.tag, Tag::Glue | Tag::Used | Tag::Fill) && !face(item);
     let edge = Fnv::START.and(MARK);
-    let mut before = [edge; 3];
+    let mut before = [edge; 2];
     // A line break before or after says nothing.
     let is_break = |item: &Item<'_>| item.tag == Tag::Period;
     let from = items.iter().take_while(|item| is_break(item)).count();
     let to = items.len() - items[from..].iter().rev().take_while(|item| is_break(item)).count();
     for item in items[from..to].iter().filter(says) {
         let this = tag(item);
-        let [one, two, three] = before;
+        let [one, two] = before;
         found(this.bucket(Kind::Tag));
         found(one.then(this).bucket(Kind::TagPair));
         if two != edge {
-            found(two.then(one).then(this).bucket(Kind::TagThree));
             found(two.then(this).bucket(Kind::TagSkip));
         }
-        if three != edge {
-            found(three.then(this).bucket(Kind::TagFar));
-        }
-        before = [this, one, two];
+        before = [this, one];
     }
     if before[0] != edge {
         found(before[0].then(edge).bucket(Kind::TagPair));
     }
+}
+
+/// Tags of what is said of the helmet and of whoever wears it, in twos and threes, however much is told between.
+fn of_bones(items: &[Item<'_>], found: &mut impl FnMut(usize)) {
+    let edge = Fnv::START.and(MARK);
+    let mut before = [edge; 2];
+    for item in items.iter().filter(|item| is_bone(item.tag)) {
+        let this = tag(item);
+        let [one, two] = before;
+        found(one.then(this).bucket(Kind::Bone));
+        if two != edge {
+            found(two.then(one).then(this).bucket(Kind::BoneThree));
+            found(two.then(this).bucket(Kind::BoneSkip));
+        }
+        before = [this, one];
+    }
+    if before[0] != edge {
+        found(before[0].then(edge).bucket(Kind::Bone));
+    }
+}
+
+const fn is_bone(tag: Tag) -> bool {
+    let quiet = matches!(tag, Tag::Glue | Tag::Used | Tag::Fill | Tag::Affirm | Tag::Mild | Tag::Aside | Tag::Name);
+    let who = matches!(tag, Tag::Story | Tag::Person | Tag::You | Tag::Other | Tag::It | Tag::Me);
+    !quiet
+        && !who
+        && !matches!(tag, Tag::Comma | Tag::Period | Tag::And | Tag::Also | Tag::Plan | Tag::AtTime | Tag::Unit)
 }
 
 /// A tag; set aside or not, and how many points a numeral names, are part of it.
@@ -141,9 +165,10 @@ enum Kind {
     Letters,
     Tag,
     TagPair,
-    TagThree,
     TagSkip,
-    TagFar,
+    Bone,
+    BoneThree,
+    BoneSkip,
 }
 
 /// A hash as far as it has come: FNV-1a (Fowler, Noll and Vo), folded to a bucket. It has to stay the same for as long

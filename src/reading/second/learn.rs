@@ -3,7 +3,7 @@
 use super::super::score::Labelled;
 use super::super::{First, Kind, Reading, Standing, Taken, fold};
 use super::buckets::{BUCKETS, features};
-use super::{FINDING_COUNTS, FINDINGS, KEPT, Model, QUESTIONS, findings, is_independent, logistic, revised};
+use super::{FINDING_COUNTS, FINDINGS, KEPT, MOST_ROWS, Model, QUESTIONS, findings, is_independent, logistic, revised};
 use crate::trade::flag::{Control, Flag, Flags};
 
 /// The weights, as the binary embeds them. The same replies give the same weights.
@@ -34,8 +34,7 @@ fn keep_what_comes_again(lines: &mut [Lesson]) -> Vec<usize> {
         counts[*bucket] += 1;
     }
     let mut kept: Vec<usize> = (0..BUCKETS).filter(|bucket| counts[*bucket] >= RARE).collect();
-    // Rows are counted in 16 bits.
-    kept.truncate(u16::MAX as usize - 1);
+    kept.truncate(MOST_ROWS - 1);
     for lesson in lines {
         lesson.features = lesson
             .features

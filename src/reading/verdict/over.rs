@@ -45,13 +45,14 @@ pub(super) fn is_over(finding: &Finding, items: &[Item<'_>], notes: &Notes, told
         let after = &told[told.partition_point(|other| other.at <= from)..];
         after.iter().take_while(|other| other.at < to).any(is_another)
     };
-    let of_this = |fix: usize| {
-        let named = parts_beside(fix, items);
-        let fit = |flag: Flag| matches!(flag, Flag::Cheeks | Flag::Air) && finding.flags.iter().all(mended_by_pads);
-        named.is_empty() || named.iter().any(|flag| finding.flags.contains(flag) || fit(flag))
-    };
+    let of_this = |fix: usize| may_mend(fix, finding.flags, items);
     let mended_before = before.is_some_and(|fix| {
+        // "Got new pads and now its too tight".
+        let anew = |item: &Item<'_>| matches!(item.tag, Tag::Anymore | Tag::It);
+        let goes_on =
+            items[fix..finding.at].iter().any(anew) && items[fix..finding.at].iter().any(|item| item.tag == Tag::And);
         let near = finding.at - fix <= 6 && clause(fix) == clause(finding.at);
+        let near = near && !goes_on && !is_of_the_new(fix, finding.at, items) && !is_done_badly(fix, finding.at, items);
         near && !another(fix, finding.at) && of_this(fix) && well_after(finding.at)
     });
     let mended_after = notes
@@ -62,6 +63,27 @@ pub(super) fn is_over(finding: &Finding, items: &[Item<'_>], notes: &Notes, told
     let retracted = notes.retracts.last().is_some_and(|at| finding.at < *at)
         && notes.retracts.get(notes.retracts.partition_point(|at| *at <= finding.at)).is_some_and(|at| well_after(*at));
     repaired || retracted
+}
+
+/// Whether a repair may be of what has the flags: it names no part, or one that has to do with them.
+pub(super) fn may_mend(fix: usize, flags: Flags, items: &[Item<'_>]) -> bool {
+    let named = parts_beside(fix, items);
+    let fit = |flag: Flag| matches!(flag, Flag::Cheeks | Flag::Air) && flags.iter().all(mended_by_pads);
+    named.is_empty() || named.iter().any(|flag| flags.contains(flag) || fit(flag))
+}
+
+/// "Strap got fixed wrong": how it was mended.
+pub(super) fn is_done_badly(fix: usize, at: usize, items: &[Item<'_>]) -> bool {
+    at == fix + 1 && items[at].tag == Tag::Bad
+}
+
+/// "New strap ripped": said of what was put in, not of what it was put in for ("a new strap for the ripped one").
+pub(super) fn is_of_the_new(fix: usize, at: usize, items: &[Item<'_>]) -> bool {
+    let next = items.get(at + 1..).and_then(|rest| rest.iter().find(|item| item.tag != Tag::Used));
+    let of_a_thing = next.is_some_and(|item| {
+        item.roles.has(Role::Counted) || item.tag.is_part() || matches!(item.tag, Tag::Helmet | Tag::Pad)
+    });
+    items[fix].roles.has(Role::Fresh) && !of_a_thing
 }
 
 /// Whether what was found is no trouble of this helmet, or of no one now.
@@ -125,7 +147,7 @@ fn is_of_something_else(finding: &Finding, items: &[Item<'_>], notes: &Notes) ->
 }
 
 /// The clause of an item: between commas and other ends.
-fn clause_of(at: usize, items: &[Item<'_>], notes: &Notes) -> (usize, usize) {
+pub(super) fn clause_of(at: usize, items: &[Item<'_>], notes: &Notes) -> (usize, usize) {
     let ends =
         |i: &usize| matches!(items[*i].tag, Tag::Comma | Tag::Period | Tag::Question | Tag::But | Tag::So | Tag::And);
     let end_before = notes.ends.iter().rev().find(|end| **end < at).map_or(0, |end| end + 1);
