@@ -55,6 +55,7 @@ fn replies_of_other_hands_are_read_safely() {
         ("twenty_third_hand.jsonl", 85),
         ("twenty_fourth_hand.jsonl", 75),
         ("plain.jsonl", 96),
+        ("plain_trouble.jsonl", 90),
         ("seasons.jsonl", 86),
         ("by_kind.jsonl", 83),
         ("chat.jsonl", 88),
@@ -78,6 +79,7 @@ fn replies_never_learned_from_are_read_safely() {
         ("held_out_season.jsonl", 92, 94),
         ("held_out_like.jsonl", 78, 85),
         ("held_out_again.jsonl", 85, 89),
+        ("held_out_squad.jsonl", 90, 91),
     ] {
         let score = score(name);
         assert_eq!(score.unsafe_clear, 0, "{name}: {score}");
@@ -140,6 +142,7 @@ fn the_second_reader_is_the_one_that_these_replies_train() {
         "pairs",
         "twenty_third_hand",
         "twenty_fourth_hand",
+        "plain_trouble",
     ];
     let lines: Vec<Labelled> = names.iter().flat_map(|name| lines(&format!("{folder}/{name}.jsonl"))).collect();
     let embedded = std::fs::read(format!("{}/src/reading/second.weights", env!("CARGO_MANIFEST_DIR"))).unwrap();

@@ -32,21 +32,21 @@ const FEWEST_TOKENS: usize = 2;
 /// Replies of fewer tokens are placed only when there is little doubt.
 const FEWEST_TO_PLACE: usize = 4;
 /// From this probability on an all clear is taken back. By cross-validation: see `DEVELOPERS.md`.
-pub const TOO_DOUBTFUL: f32 = 0.32;
+pub const TOO_DOUBTFUL: f32 = 0.35;
 /// The same for an all clear that denies trouble: its words are those of trouble.
 pub const TOO_DOUBTFUL_OF_DENIALS: f32 = 0.5;
 /// The same for an all clear beside which something else is told.
 pub const LOOSELY_TOO_DOUBTFUL: f32 = 0.3;
 /// The same where it is not clear what some of the words do there.
-pub const HARDLY_TOO_DOUBTFUL: f32 = 0.26;
+pub const HARDLY_TOO_DOUBTFUL: f32 = 0.25;
 /// The same where the good news names neither the helmet nor everything.
-pub const BARELY_TOO_DOUBTFUL: f32 = 0.17;
+pub const BARELY_TOO_DOUBTFUL: f32 = 0.18;
 /// The same where nobody said so in so many words.
-pub const UNSAID_TOO_DOUBTFUL: f32 = 0.08;
+pub const UNSAID_TOO_DOUBTFUL: f32 = 0.075;
 /// The same where trouble or a number is named that seems denied, or something else's.
-pub const AT_ODDS_TOO_DOUBTFUL: f32 = 0.09;
+pub const AT_ODDS_TOO_DOUBTFUL: f32 = 0.11;
 /// The same where the first reader found trouble that may be none.
-pub const EXCUSED_TOO_DOUBTFUL: f32 = 0.1;
+pub const EXCUSED_TOO_DOUBTFUL: f32 = 0.11;
 /// From this probability on a sign of concussion takes an all clear back.
 pub const TOO_LIKE_A_SYMPTOM: f32 = 0.5;
 /// The same for adding it to other trouble, or to what the first reader could not place: one too many costs a question.

@@ -238,7 +238,6 @@ fn no_rule_that_reassures_skips_trouble() {
         "tried to rotten twist it and it wont slip, all good",
         "jersey loose strap fits fine, all good",
         "six cracked check out, all good",
-        "took broken care of it, all good",
     ] {
         assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
     }

@@ -10,7 +10,7 @@ use super::numbers::SIX;
 use super::resolve::{is_reassuring, is_trouble, outright, part_flag};
 use super::roles::Role;
 use super::scan::{Finding, Notes};
-use super::support::{self, Reach};
+use super::support::{self, Good, Reach};
 use super::{Evidence, First, Kind, Lang, Reading, Standing, second};
 use crate::trade::flag::{Control, Flag, Flags};
 use over::{LONGEST, clause_of, in_order, is_done_badly, is_of_the_new, is_over, may_mend};
@@ -23,7 +23,10 @@ pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> First {
         notes.findings.iter().copied().filter(|finding| !is_over(finding, items, &notes, &told)).collect();
     let flags = findings.iter().fold(name_alone, |flags, finding| flags.union(finding.flags));
     let flags = tidy(flags);
-    let control = control(items, &notes).filter(|control| *control != Control::Later || !is_only_a_time(items, &notes));
+    let put_off = |control: &Control| {
+        *control != Control::Later || !(is_only_a_time(items, &notes) || is_answered(items, &notes))
+    };
+    let control = control(items, &notes).filter(put_off);
     let well = if flags.is_empty() {
         clear(items, &notes, lang)
     } else {
@@ -137,6 +140,8 @@ fn clear(items: &[Item], notes: &Notes, lang: Lang) -> Option<Standing> {
                     Standing::Barely
                 }
             }
+            // "Fixed the strap yesterday all good now".
+            (true, false) if mended && !goes_on && !aside && notes.mild.is_empty() => Standing::Surely,
             (true, _) if !surely => Standing::Barely,
             (true, _) => Standing::Loosely,
             (false, true) if surely => Standing::Denying,
@@ -177,6 +182,14 @@ fn hardly(items: &[Item], notes: &Notes, lang: Lang) -> Option<Standing> {
     // "Third day in a row all good": the last word on it.
     let last = items.iter().rposition(|item| !matches!(item.tag, Tag::Fill | Tag::Used | Tag::Period | Tag::Mild));
     let ends = notes.goods.iter().any(|good| good.reach != Reach::Loose && last == Some(good.at));
+    // "They pumped it, good now".
+    let mended = |fix: &&usize| !items[**fix].roles.has(Role::Fresh);
+    let since = notes
+        .fixes
+        .iter()
+        .rfind(mended)
+        .is_some_and(|fix| notes.goods.iter().any(|good| good.from > *fix && good.from - *fix <= NEAR));
+    let ends = ends || since;
     if said && !partly && !at_odds && (names || ends || support::stands(items, &notes.goods)) {
         return Some(Standing::Hardly);
     }
@@ -392,6 +405,17 @@ fn is_only_a_time(items: &[Item], notes: &Notes) -> bool {
         has(Tag::Later) && (has(Tag::Plan) || has(Tag::Checked))
     });
     surely && times.all(|item| item.roles.has(Role::When)) && !puts_off
+}
+
+/// "Cant talk in class but all good": what is not put off after all.
+fn is_answered(items: &[Item], notes: &Notes) -> bool {
+    let Some(last) = items.iter().rposition(|item| item.tag == Tag::Later) else { return false };
+    let answers = |good: &Good| {
+        let but = items.get(last..good.from).is_some_and(|between| between.iter().any(|item| item.tag == Tag::But));
+        good.reach != Reach::Loose && but
+    };
+    let plans = items.iter().any(|item| matches!(item.tag, Tag::Plan | Tag::Hedge | Tag::Neg | Tag::Checked));
+    notes.goods.iter().any(answers) && !plans
 }
 
 /// The control a reply without flags asks for.

@@ -119,7 +119,12 @@ impl Scan<'_> {
 
     pub(super) fn comma(&mut self, at: usize) {
         self.supposing &= !self.supposed;
-        if self.open.iter().any(|subject| subject.tag.is_part()) && self.is_excepted(at) {
+        // "My glove broke and my strap too, ...".
+        let too = |subject: &Subject| {
+            subject.tag.is_part() && self.items.get(subject.at + 1).is_some_and(|next| next.tag == Tag::Also)
+        };
+        let too = !self.notes.findings.is_empty() && self.open.iter().any(too);
+        if too || (self.open.iter().any(|subject| subject.tag.is_part()) && self.is_excepted(at)) {
             for subject in std::mem::take(&mut self.open) {
                 self.flag_subject(subject, at);
             }
