@@ -1,0 +1,179 @@
+//! What the second reader may be asked about: what the grammar leaves open, and trouble that may be none.
+//!
+//! Invariant: every word is known, and what has to be settled is: an unknown word, a hedge, good news denied, a repair or a
+//! check that was not made. A sign of concussion is never excused.
+
+use super::super::lex::Item;
+use super::super::lexicon::Tag;
+use super::super::resolve::{is_reassuring, is_trouble, outright};
+use super::super::roles::Role;
+use super::super::scan::{Finding, Notes};
+use super::super::{Lang, second, support};
+use super::over::{LONGEST, clause_of, is_done_badly, is_of_the_new, may_mend};
+use crate::trade::flag::{Flag, Flags};
+
+/// Whether the second reader may be asked about what the grammar leaves open: it has learned the language, every word is known,
+/// and no doubt is of a kind that has to be settled.
+pub(super) fn may_be_asked(items: &[Item], notes: &Notes, lang: Lang) -> bool {
+    let stays = |doubt: &usize| {
+        // Good news denied is bad news.
+        notes.denied_goods.contains(doubt)
+            || items.get(*doubt).is_some_and(|item| match item.tag {
+                Tag::Unknown | Tag::Hedge | Tag::Admit | Tag::Fix | Tag::Checked => true,
+                Tag::Points => !is_told_of_else(*doubt, items),
+                Tag::Doubt if item.roles.has(Role::Odd) => names_gear(*doubt, items, notes),
+                Tag::Symptom | Tag::RedFlag => true,
+                tag => (is_trouble(tag) || outright(tag).is_some()) && !may_be_none(*doubt, Flags::NONE, items, notes),
+            })
+    };
+    // "All good... not".
+    let trails = |doubt: &usize| {
+        let denies = |item: &Item| matches!(item.tag, Tag::Neg | Tag::Nah);
+        items.get(*doubt).is_some_and(denies)
+            && items[doubt + 1..]
+                .iter()
+                .all(|item| matches!(item.tag, Tag::Fill | Tag::Used | Tag::Period | Tag::Comma))
+    };
+    // What is guessed is not known.
+    let known = |item: &Item| !item.guessed && item.tag != Tag::Unknown;
+    second::has_learned(lang)
+        && !items.is_empty()
+        && items.len() <= LONGEST
+        && items.iter().all(known)
+        && !notes.doubts.iter().any(|doubt| stays(doubt) || trails(doubt))
+}
+
+/// Whether all that was found may be no trouble of this helmet though the grammar takes it for some: there is good news, and
+/// what was found is denied, mended, supposed or told of something else. Never a sign of concussion.
+pub(super) fn may_be_excused(items: &[Item], notes: &Notes, findings: &[Finding], lang: Lang) -> bool {
+    let good = |item: &Item| matches!(item.tag, Tag::Good | Tag::Ok | Tag::Praise);
+    let said = !notes.goods.is_empty() || notes.fine != 0 || notes.denies || items.iter().any(good);
+    let stays = |item: &Item| matches!(item.tag, Tag::Hedge | Tag::Except | Tag::Admit);
+    said && !notes.patched
+        && may_be_asked(items, notes, lang)
+        && !items.iter().any(stays)
+        && findings.iter().all(|finding| is_excusable(finding, items, notes))
+}
+
+fn is_excusable(finding: &Finding, items: &[Item], notes: &Notes) -> bool {
+    if finding.red || finding.flags.contains(Flag::Symptom) || finding.flags.contains(Flag::Unwell) {
+        return false;
+    }
+    if finding.numbers {
+        return is_told_of_else(finding.at, items);
+    }
+    // "Cierra bien": a rule took good news for trouble.
+    let was_good = items[finding.at].was.is_some_and(is_reassuring);
+    was_good || may_be_none(finding.at, finding.flags, items, notes)
+}
+
+/// Whether trouble named there may be denied, mended later, taken back, supposed or told of something else.
+fn may_be_none(at: usize, flags: Flags, items: &[Item], notes: &Notes) -> bool {
+    let of_body = flags.iter().any(Flag::is_body);
+    let elsewhere = |item: &Item| {
+        let has = |roles: &[Role]| roles.iter().any(|role| item.roles.has(*role));
+        let aside = item.tag == Tag::Aside && item.was.is_some_and(support::tells_of_else);
+        // "Loose yesterday", "no se mueve tanto": when and how much, not what.
+        let quiet = has(&[Role::Degree, Role::Amount, Role::Persists, Role::LongAgo, Role::When]);
+        let of_another =
+            if of_body { matches!(item.tag, Tag::Other | Tag::Person) } else { support::tells_of_else(item.tag) };
+        aside || (!quiet && of_another) || has(&[Role::Supposed, Role::Reported])
+    };
+    let (from, to) = clause_of(at, items, notes);
+    let from = from.min(at);
+    // What a rule takes for trouble of the helmet names it.
+    let named = outright(items[at].tag).is_some_and(|flag| !flag.is_body()) || items[at].word.contains(' ');
+    let of_gear = named || items[from..to].iter().any(is_gear);
+    let mends = |fix: &usize| {
+        let here = (from.max(at.saturating_sub(NEAR))..at).contains(fix)
+            && !is_of_the_new(*fix, at, items)
+            && !is_done_badly(*fix, at, items);
+        (*fix > at || here) && may_mend(*fix, flags, items)
+    };
+    notes.fixes.iter().any(mends)
+        || notes.retracts.iter().any(|retract| *retract > at)
+        || notes.supposed.iter().any(|(from, to)| (*from..*to).contains(&at))
+        || (!of_gear && is_beside(&items[from..to], at - from, elsewhere))
+        || is_denied_there(at, items)
+        || is_denied_after(at, items)
+}
+
+/// Whether such an item stands right before the trouble, with nobody else's name between, or right after it.
+fn is_beside(clause: &[Item], place: usize, such: impl Fn(&Item) -> bool) -> bool {
+    let (before, after) = clause.split_at(place);
+    let own = |item: &&Item| !matches!(item.tag, Tag::Me | Tag::It | Tag::Good | Tag::Ok | Tag::Checked);
+    before.iter().rev().take(NEAR).take_while(own).any(&such) || after.iter().take(NEAR - 1).take_while(own).any(such)
+}
+
+/// "Tugged the mask, nothing", "i thought it was loose but no": a denial by itself.
+fn is_denied_after(at: usize, items: &[Item]) -> bool {
+    let seam = |item: &&Item| matches!(item.tag, Tag::Comma | Tag::Question | Tag::But | Tag::Fill);
+    let mut rest = items[at + 1..].iter().take(NEAR).skip_while(seam);
+    let denies = rest.next().is_some_and(|item| matches!(item.tag, Tag::Neg | Tag::None | Tag::Nah));
+    denies && rest.next().is_none_or(|item| matches!(item.tag, Tag::Comma | Tag::Period))
+}
+
+/// "My strap is ruined": something is said of the part, in a word that the lexicon knows for nothing good.
+pub(super) fn says_something_of(at: usize, items: &[Item], notes: &Notes) -> bool {
+    let (_, to) = clause_of(at, items, notes);
+    let says = |item: &Item| matches!(item.tag, Tag::Story | Tag::Mild | Tag::Other | Tag::Unit | Tag::Aside);
+    items[at + 1..to.max(at + 1)].iter().any(says)
+}
+
+/// "My helmet is soup": the helmet or a part is said to be something that is neither good nor bad.
+pub(super) fn likens(items: &[Item]) -> bool {
+    let quiet = |item: &&Item| matches!(item.tag, Tag::Glue | Tag::Too | Tag::Soft | Tag::Fill | Tag::Used);
+    let other = |item: &Item| {
+        matches!(item.tag, Tag::Story | Tag::Mild | Tag::Other | Tag::Unit)
+            && item.word.starts_with(char::is_alphanumeric)
+    };
+    items.windows(3).enumerate().any(|(at, three)| {
+        is_gear(&three[0])
+            && three[1].roles.has(Role::Be)
+            && items[at + 2..].iter().take(NEAR).find(|item| !quiet(item)).is_some_and(other)
+    })
+}
+
+/// Whether the helmet or a part is named in the same clause.
+fn names_gear(at: usize, items: &[Item], notes: &Notes) -> bool {
+    let (from, to) = clause_of(at, items, notes);
+    items[from.min(at)..to].iter().any(|item| is_gear(item) || matches!(item.tag, Tag::Points | Tag::It))
+}
+
+fn is_gear(item: &Item) -> bool {
+    let gear = |tag: Tag| tag.is_part() || matches!(tag, Tag::Helmet | Tag::Pad);
+    gear(item.tag) || item.was.is_some_and(gear)
+}
+
+/// "Bus 7 is late", "my brother wears 5": the number may be something else's.
+pub(super) fn is_told_of_else(at: usize, items: &[Item]) -> bool {
+    let beside =
+        |item: &Item| support::tells_of_else(item.tag) || matches!(item.tag, Tag::Limb | Tag::Mild | Tag::AtTime);
+    let word = |item: &&Item| !matches!(item.tag, Tag::Glue | Tag::Used);
+    let before = items[..at].iter().rev().take(NEAR).find(word);
+    let after = items[at + 1..].iter().take(NEAR).find(word);
+    before.is_some_and(beside) || after.is_some_and(|item| beside(item) || item.tag == Tag::Unit)
+}
+
+/// "Not one single thing on it bad": a denial stands before the trouble, and nothing that ends its reach.
+fn is_denied_there(at: usize, items: &[Item]) -> bool {
+    let mut before = items[..at].iter().rev().take(NEAR).take_while(|item| !ends_denial(item));
+    // "No se mueve tanto": some of it is there.
+    let lessens = |item: &Item| item.roles.has(Role::Amount) || item.roles.has(Role::Degree);
+    let lessened = items[at + 1..].iter().take(NEAR / 2).any(lessens);
+    !lessened && before.any(|item| matches!(item.tag, Tag::Neg | Tag::None))
+}
+
+fn ends_denial(item: &Item) -> bool {
+    let part =
+        matches!(item.tag, Tag::Comma | Tag::Period | Tag::Question | Tag::But | Tag::So | Tag::Sub | Tag::Except);
+    // The first trouble is what it denies.
+    let reached = is_trouble(item.tag) || outright(item.tag).is_some();
+    part || reached
+        || matches!(item.tag, Tag::Only | Tag::Aside | Tag::And)
+        || item.roles.has(Role::Degree)
+        || item.roles.has(Role::Excess)
+}
+
+/// How far from a word to look for what it belongs to.
+pub(super) const NEAR: usize = 5;
