@@ -54,6 +54,17 @@ fn replies_of_other_hands_are_read_safely() {
         ("twenty_second_hand.jsonl", 70),
         ("twenty_third_hand.jsonl", 85),
         ("twenty_fourth_hand.jsonl", 75),
+        ("twenty_fifth_hand.jsonl", 85),
+        ("twenty_sixth_hand.jsonl", 85),
+        ("stories.jsonl", 60),
+        ("twenty_seventh_hand.jsonl", 85),
+        ("twenty_eighth_hand.jsonl", 85),
+        ("twenty_ninth_hand.jsonl", 85),
+        ("thirtieth_hand.jsonl", 85),
+        ("thirty_first_hand.jsonl", 80),
+        ("thirty_second_hand.jsonl", 85),
+        ("thirty_third_hand.jsonl", 85),
+        ("thirty_fourth_hand.jsonl", 85),
         ("plain.jsonl", 96),
         ("plain_trouble.jsonl", 90),
         ("seasons.jsonl", 86),
@@ -74,7 +85,7 @@ fn replies_of_other_hands_are_read_safely() {
 #[test]
 fn replies_never_learned_from_are_read_safely() {
     for (name, right, flags) in [
-        ("held_out.jsonl", 86, 87),
+        ("held_out.jsonl", 85, 87),
         ("held_out_wild.jsonl", 85, 90),
         ("held_out_season.jsonl", 92, 94),
         ("held_out_like.jsonl", 78, 85),
@@ -143,6 +154,17 @@ fn the_second_reader_is_the_one_that_these_replies_train() {
         "twenty_third_hand",
         "twenty_fourth_hand",
         "plain_trouble",
+        "twenty_fifth_hand",
+        "twenty_sixth_hand",
+        "stories",
+        "twenty_seventh_hand",
+        "twenty_eighth_hand",
+        "twenty_ninth_hand",
+        "thirtieth_hand",
+        "thirty_first_hand",
+        "thirty_second_hand",
+        "thirty_third_hand",
+        "thirty_fourth_hand",
     ];
     let lines: Vec<Labelled> = names.iter().flat_map(|name| lines(&format!("{folder}/{name}.jsonl"))).collect();
     let embedded = std::fs::read(format!("{}/src/reading/second.weights", env!("CARGO_MANIFEST_DIR"))).unwrap();

@@ -431,12 +431,13 @@ const fn shared(name: &'static str, text: &'static str) -> File {
 }
 
 /// All data files. A language is a line here.
-pub(super) const FILES: [File; 16] = [
+pub(super) const FILES: [File; 18] = [
     file("en.toml", "en", include_str!("words/en.toml")),
     file("everyday.en.toml", "en", include_str!("words/everyday.en.toml")),
     file("things.en.toml", "en", include_str!("words/things.en.toml")),
     file("common.en.toml", "en", include_str!("words/common.en.toml")),
     file("wider.en.toml", "en", include_str!("words/wider.en.toml")),
+    file("rare.en.toml", "en", include_str!("words/rare.en.toml")),
     file("grammar.en.toml", "en", include_str!("words/grammar.en.toml")),
     file("es.toml", "es", include_str!("words/es.toml")),
     file("everyday.es.toml", "es", include_str!("words/everyday.es.toml")),
@@ -444,6 +445,7 @@ pub(super) const FILES: [File; 16] = [
     file("verbs.es.toml", "es", include_str!("words/verbs.es.toml")),
     file("common.es.toml", "es", include_str!("words/common.es.toml")),
     file("wider.es.toml", "es", include_str!("words/wider.es.toml")),
+    file("rare.es.toml", "es", include_str!("words/rare.es.toml")),
     file("grammar.es.toml", "es", include_str!("words/grammar.es.toml")),
     file("pt.toml", "pt", include_str!("words/pt.toml")),
     shared("names.toml", include_str!("words/names.toml")),
@@ -528,6 +530,9 @@ impl Lexicon {
             let role = |word: &str| self.roles.get(word).copied().unwrap_or_default();
             let words = phrase.words.iter().map(|word| role(word));
             phrase.roles = Roles::of_entry(role(&phrase.joined), words);
+            if phrase.tag == Tag::Unknown {
+                phrase.roles.add(Role::Rare);
+            }
         }
         // Signs of concussion first, then longer rules; the tables keep no order, so the text decides among equals.
         self.rules.sort_by_cached_key(|rule| {

@@ -124,10 +124,14 @@ enum Standing {
     Hardly,
     /// The same, and nobody said it in so many words.
     Unsaid,
+    /// Nor is the helmet named, or everything.
+    Unnamed,
     /// Trouble is named, and a denial before it; or a number, and something else beside it.
     AtOdds,
     /// Trouble was found, which may be denied, mended or something else's.
     Excused,
+    /// Trouble was found, or a doubt that stays, and the grammar has nothing to say against it but the good news beside it.
+    Outweighed,
 }
 
 /// Reads one reply. Never fails; time grows with the length of the text.

@@ -148,6 +148,21 @@ pub(super) fn settle(items: &mut [Item], lexicon: &Lexicon) {
             _ => at + 1,
         };
     }
+    correct(items);
+}
+
+/// "5, digo 6": a word that says what was meant, between two numbers.
+fn correct(items: &mut [Item]) {
+    for at in 1..items.len().saturating_sub(1) {
+        let number = |item: &Item| item.tag == Tag::Points;
+        let solid = |item: &&Item| !matches!(item.tag, Tag::Comma | Tag::Period | Tag::Used | Tag::Glue);
+        if items[at].roles.has(Role::Corrects)
+            && items[..at].iter().rev().find(solid).is_some_and(number)
+            && items[at + 1..].iter().find(solid).is_some_and(number)
+        {
+            items[at].tag = Tag::Correct;
+        }
+    }
 }
 
 const fn is_list_like(tag: Tag) -> bool {

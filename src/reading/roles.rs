@@ -105,6 +105,10 @@ pub(super) enum Role {
     Be,
     /// May be trouble or none ("blew", "noise"): what it says is left to the second reader.
     Odd,
+    /// Is in the dictionary and in no other list.
+    Rare,
+    /// Between two numbers: the second is meant ("5, digo 6").
+    Corrects,
     /// A time, which puts nothing off by itself: "al rato".
     When,
 }

@@ -31,32 +31,22 @@ const TRAINED: &[u8] = include_bytes!("second.weights");
 const FEWEST_TOKENS: usize = 2;
 /// Replies of fewer tokens are placed only when there is little doubt.
 const FEWEST_TO_PLACE: usize = 4;
-/// From this probability on an all clear is taken back. By cross-validation: see `DEVELOPERS.md`.
-pub const TOO_DOUBTFUL: f32 = 0.35;
-/// The same for an all clear that denies trouble: its words are those of trouble.
-pub const TOO_DOUBTFUL_OF_DENIALS: f32 = 0.5;
-/// The same for an all clear beside which something else is told.
-pub const LOOSELY_TOO_DOUBTFUL: f32 = 0.3;
-/// The same where it is not clear what some of the words do there.
-pub const HARDLY_TOO_DOUBTFUL: f32 = 0.25;
-/// The same where the good news names neither the helmet nor everything.
-pub const BARELY_TOO_DOUBTFUL: f32 = 0.18;
-/// The same where nobody said so in so many words.
-pub const UNSAID_TOO_DOUBTFUL: f32 = 0.075;
-/// The same where trouble or a number is named that seems denied, or something else's.
-pub const AT_ODDS_TOO_DOUBTFUL: f32 = 0.11;
-/// The same where the first reader found trouble that may be none.
-pub const EXCUSED_TOO_DOUBTFUL: f32 = 0.11;
+/// A reply of so many words tells a story: the grammar sees more in it than there is, the words as a whole do not.
+const AT_LENGTH: usize = 12;
+/// Trouble in a reply of fewer words is what the grammar says it is.
+const FEWEST_TO_OUTWEIGH: usize = 8;
 /// From this probability on a sign of concussion takes an all clear back.
 pub const TOO_LIKE_A_SYMPTOM: f32 = 0.5;
 /// The same for adding it to other trouble, or to what the first reader could not place: one too many costs a question.
-pub const LIKE_A_SYMPTOM: f32 = 0.2;
+pub const LIKE_A_SYMPTOM: f32 = 0.15;
 /// The same for a reply that denies a sign of concussion.
 pub const DENIED_AND_LIKE_A_SYMPTOM: f32 = 0.9;
 /// The same for an all clear that hangs by a thread.
 pub const SLIGHTLY_LIKE_A_SYMPTOM: f32 = 0.05;
 /// From this probability on a sign that seemed denied was told.
 pub const DENIED_AND_SAID: f32 = 0.7;
+/// No probability is as high.
+const ANY: f32 = 2.0;
 /// Flags are told from this probability on.
 pub const LIKELY: f32 = 0.5;
 /// The score of [`LIKELY`].
@@ -83,6 +73,8 @@ pub const SURELY_A_CONTROL: f32 = 0.5;
 pub const SURELY_A_START: f32 = 0.6;
 /// From this probability of a sign of concussion on, nothing is taken for a control.
 pub const NO_CONTROL: f32 = 0.15;
+/// From this probability on a point is off besides those that were named by number.
+pub const SURE: f32 = 0.7;
 /// From this probability on what seemed a control is one, and trouble behind one that is not is trouble.
 pub const VERY_SURE: f32 = 0.85;
 /// Up to this probability what seemed a control is another.
@@ -98,9 +90,9 @@ pub(super) fn look(text: &str, folded: &Folded, items: &[Item<'_>], first: First
 fn revised(model: &Model, text: &str, folded: &Folded, items: &[Item<'_>], first: First) -> Reading {
     let First { mut reading, standing, denies_a_sign, numbered } = first;
     let letters = |token: &fold::Token<'_>| reading.kind != Kind::AllClear || token.shape == fold::Shape::Word;
-    let length = words(folded).filter(letters).take(FEWEST_TO_PLACE).count();
+    let length = words(folded).filter(letters).take(AT_LENGTH).count();
     if length < FEWEST_TOKENS || (standing == Some(Standing::Counted) && reading.kind == Kind::AllClear) {
-        if matches!(standing, Some(Standing::Hardly | Standing::Unsaid | Standing::AtOdds))
+        if matches!(standing, Some(Standing::Hardly | Standing::Unsaid | Standing::Unnamed | Standing::AtOdds))
             && reading.kind == Kind::AllClear
         {
             reading.kind = Kind::Unclear;
@@ -108,15 +100,16 @@ fn revised(model: &Model, text: &str, folded: &Folded, items: &[Item<'_>], first
         return reading;
     }
     let opinion = model.opinion(folded, items, &reading);
+    let limits = standing.and_then(|standing| Limits::of(standing, length));
     match reading.kind {
-        Kind::AllClear => object(&mut reading, text, &opinion, standing, length < FEWEST_TO_PLACE),
-        Kind::Unclear => place(&mut reading, text, &opinion, length < FEWEST_TO_PLACE),
-        Kind::Flagged if standing == Some(Standing::Excused) && opinion.excuses() => {
+        Kind::AllClear => object(&mut reading, text, &opinion, standing, limits, length < FEWEST_TO_PLACE),
+        Kind::Flagged | Kind::Unclear if limits.is_some_and(|limits| opinion.excuses(limits)) => {
             (reading.kind, reading.flags) = (Kind::AllClear, Flags::NONE);
             reading.evidence.retain(|evidence| evidence.says == "good");
         }
+        Kind::Unclear => place(&mut reading, text, &opinion, length < FEWEST_TO_PLACE),
         Kind::Flagged => amend(&mut reading, text, &opinion, denies_a_sign, numbered),
-        Kind::Control => turn(&mut reading, text, &opinion, standing),
+        Kind::Control => turn(&mut reading, text, &opinion, standing.and(Limits::of(Standing::Excused, length))),
     }
     reading
 }
@@ -130,19 +123,49 @@ fn symptom() -> Flags {
     Flags::from_iter([Flag::Symptom])
 }
 
+/// From these probabilities on an all clear is taken back, or not given: that something is off, that there is a sign of concussion, and of
+/// any one flag. By trial on replies that were not learned from: see `DEVELOPERS.md`.
+#[derive(Debug, Clone, Copy)]
+struct Limits {
+    off: f32,
+    symptom: f32,
+    flag: f32,
+}
+
+impl Limits {
+    /// By how surely the first reader says that all is clear, and in how many words. None: the second reader is not asked.
+    const fn of(standing: Standing, length: usize) -> Option<Self> {
+        let at_length = length >= AT_LENGTH;
+        let (off, symptom, flag) = match standing {
+            Standing::Counted | Standing::Surely => (0.35, 0.3, LIKELY),
+            // Its words are those of trouble.
+            Standing::Denying => (0.5, 0.8, DENIED_AND_LIKE_A_SYMPTOM),
+            Standing::Loosely => (0.27, 0.2, LIKELY),
+            Standing::Barely => (0.14, 0.15, LIKELIEST),
+            Standing::Hardly => (0.25, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unsaid => (0.2, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unnamed => (0.06, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::AtOdds => (0.2, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Excused => (0.18, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Outweighed if length < FEWEST_TO_OUTWEIGH => return None,
+            Standing::Outweighed => (if at_length { 0.12 } else { 0.09 }, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+        };
+        Some(Self { off, symptom, flag })
+    }
+}
+
 /// Takes an all clear back, and gives the reply the flags that it surely tells of.
-fn object(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, standing: Option<Standing>, short: bool) {
-    let (doubtful, like_a_symptom, like_a_flag) = match standing {
-        Some(Standing::Counted | Standing::Surely) => (TOO_DOUBTFUL, TOO_LIKE_A_SYMPTOM, LIKELY),
-        Some(Standing::Denying) => (TOO_DOUBTFUL_OF_DENIALS, DENIED_AND_LIKE_A_SYMPTOM, DENIED_AND_LIKE_A_SYMPTOM),
-        Some(Standing::Loosely) => (LOOSELY_TOO_DOUBTFUL, TOO_LIKE_A_SYMPTOM, LIKELY),
-        Some(Standing::Hardly) => (HARDLY_TOO_DOUBTFUL, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-        Some(Standing::Barely) => (BARELY_TOO_DOUBTFUL, TOO_LIKE_A_SYMPTOM, LIKELIEST),
-        Some(Standing::Unsaid) => (UNSAID_TOO_DOUBTFUL, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-        Some(Standing::AtOdds | Standing::Excused) | None => (AT_ODDS_TOO_DOUBTFUL, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-    };
-    let off = opinion.off() >= doubtful || opinion.of(Flag::Symptom) >= like_a_symptom;
-    if off || opinion.likeliest() >= like_a_flag {
+fn object(
+    reading: &mut Reading,
+    text: &str,
+    opinion: &Opinion<'_>,
+    standing: Option<Standing>,
+    limits: Option<Limits>,
+    short: bool,
+) {
+    if limits.is_some_and(|limits| opinion.excuses(limits)) {
+        reading.evidence.retain(|evidence| evidence.says != "doubt");
+    } else {
         reading.kind = Kind::Unclear;
         say(reading, text, "doubt");
         // What was denied is asked about, not taken for said, unless there is little doubt.
@@ -150,8 +173,6 @@ fn object(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, standing: Op
         if !denied {
             place(reading, text, opinion, short);
         }
-    } else {
-        reading.evidence.retain(|evidence| evidence.says != "doubt");
     }
 }
 
@@ -198,7 +219,10 @@ fn amend(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, denies_a_sign
     if told == Flags::NONE || numbered.len() >= MANY {
         return;
     }
-    for flag in told.minus(reading.flags).iter().filter(|flag| *flag != Flag::Symptom) {
+    // "Only 3 and 4 are good": the numbers say which points.
+    let point = |flag: Flag| (1..=6).any(|point| Flag::from_check_point(point) == Some(flag));
+    let besides = |flag: &Flag| numbered == Flags::NONE || !point(*flag) || opinion.of(*flag) >= SURE;
+    for flag in told.minus(reading.flags).iter().filter(|flag| *flag != Flag::Symptom).filter(besides) {
         add(reading, text, flag);
     }
     let stays = told.union(numbered).union(symptom());
@@ -213,11 +237,11 @@ fn amend(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, denies_a_sign
 
 /// Finds a sign of concussion or other trouble behind what seemed a control, or takes it for another control, when there is
 /// little doubt that it is not what it seemed; an opt-out stays one.
-fn turn(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, standing: Option<Standing>) {
+fn turn(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, limits: Option<Limits>) {
     let Some(seemed) = reading.control.filter(|control| *control != Control::Stop) else { return };
     let likely = opinion.asks_for(seemed);
     // "Like new after they fixed it": nothing is put off, and the first reader finds good news as well.
-    if seemed == Control::Later && standing.is_some() && likely <= NOT_SO && opinion.excuses() {
+    if seemed == Control::Later && likely <= NOT_SO && limits.is_some_and(|limits| opinion.excuses(limits)) {
         (reading.kind, reading.control) = (Kind::AllClear, None);
         return reading.evidence.retain(|evidence| evidence.says == "good");
     }
@@ -390,9 +414,9 @@ impl Opinion<'_> {
         self.probability(0)
     }
 
-    /// Whether it is all but certain that nothing is off.
-    fn excuses(&self) -> bool {
-        self.off() < EXCUSED_TOO_DOUBTFUL && self.of(Flag::Symptom) < SLIGHTLY_LIKE_A_SYMPTOM
+    /// Whether it is sure enough that nothing is off.
+    fn excuses(&self, limits: Limits) -> bool {
+        self.off() < limits.off && self.of(Flag::Symptom) < limits.symptom && self.likeliest() < limits.flag
     }
 
     /// How likely it is that the reply tells of any flag.

@@ -14,7 +14,7 @@ use super::scan::{Finding, Notes};
 use super::support::{self, Good, Reach};
 use super::{Evidence, First, Kind, Lang, Reading, Standing};
 use crate::trade::flag::{Control, Flag, Flags};
-use asked::{NEAR, is_told_of_else, likens, may_be_asked, may_be_excused, says_something_of};
+use asked::{NEAR, is_told_of_else, likens, may_be_asked, may_be_excused, may_be_outweighed, says_something_of};
 use over::{LONGEST, in_order, is_over};
 
 /// The reading of a reply.
@@ -34,6 +34,9 @@ pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> First {
     } else {
         (name_alone.is_empty() && may_be_excused(items, &notes, &findings, lang)).then_some(Standing::Excused)
     };
+    let outweighed = || {
+        (name_alone.is_empty() && may_be_outweighed(items, &notes, &findings, lang)).then_some(Standing::Outweighed)
+    };
     let (kind, control) = if !flags.is_empty() {
         (Kind::Flagged, None)
     } else if control.is_some() {
@@ -43,6 +46,7 @@ pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> First {
     } else {
         (Kind::Unclear, None)
     };
+    let well = well.or_else(outweighed);
     if kind != Kind::AllClear {
         notes.doubts.append(&mut notes.mild);
     }
@@ -195,13 +199,17 @@ fn hardly(items: &[Item], notes: &Notes, lang: Lang) -> Option<Standing> {
         return Some(Standing::Hardly);
     }
     let well = said
-        || names
         || notes.denies
         || !notes.fixes.is_empty()
         || has(&[Tag::Good, Tag::Ok])
         || (at_odds && has(&[Tag::None]));
-    let unsaid = well || (has(&[Tag::Affirm]) && !has(&[Tag::Neg, Tag::None, Tag::Nah]));
-    unsaid.then_some(if at_odds { Standing::AtOdds } else { Standing::Unsaid })
+    let unsaid = well || names || (has(&[Tag::Affirm]) && !has(&[Tag::Neg, Tag::None, Tag::Nah]));
+    let named = (well && names) || notes.goods.iter().any(|good| good.reach != Reach::Loose);
+    unsaid.then_some(match (named, at_odds) {
+        (false, _) => Standing::Unnamed,
+        (true, true) => Standing::AtOdds,
+        (true, false) => Standing::Unsaid,
+    })
 }
 
 /// "1 2 3 4 5 y 6 bien", "ni 1 ni 2 ni 3 ni 4 ni 5 ni 6".

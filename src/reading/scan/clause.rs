@@ -18,7 +18,7 @@ impl Scan<'_> {
     /// A word that stops a negation's reach: an opener ("no sir ...") is let go, any other leaves a doubt.
     pub(super) fn let_go(&mut self, at: usize, tag: Tag) {
         // What trails off ends like the reply itself.
-        if tag == Tag::Or || at >= self.trailing {
+        if tag == Tag::Or || at >= self.trailing || (tag == Tag::Comma && self.lists_on(at)) {
             return;
         }
         self.chained = false;
@@ -54,6 +54,19 @@ impl Scan<'_> {
         {
             self.negation = None;
         }
+    }
+
+    /// "No cracks, dents or loose screws": one trouble after another, and an "or" before the last.
+    fn lists_on(&self, at: usize) -> bool {
+        let listed = |item: &Item| {
+            resolve::is_trouble(item.tag)
+                || item.tag.is_part()
+                || matches!(item.tag, Tag::Comma | Tag::Or | Tag::Glue | Tag::Used)
+        };
+        let list = self.items[at + 1..].iter().take(8);
+        self.chained
+            && self.items.get(at + 1).is_some_and(|next| resolve::is_trouble(next.tag) || next.tag == Tag::Or)
+            && list.take_while(|item| listed(item)).any(|item| item.tag == Tag::Or)
     }
 
     /// A denial that reaches nothing is a doubt, unless it takes back what was supposed ("i thought it was loose, it

@@ -400,7 +400,9 @@ impl Scan<'_> {
     /// "Only 5 and 6 are good": the others are not.
     fn others_are_off(&mut self, at: usize, targets: &[Subject], fine_before: u8) {
         let first = targets.first().map_or(0, |subject| subject.at);
-        let alone = self.only.is_some_and(|only| only < first && first - only <= 3);
+        // "2 is the only one that passes".
+        let one = |only: usize| first < only && only < at && at - only <= 3 && self.items[only].word.contains(' ');
+        let alone = self.only.is_some_and(|only| (only < first && first - only <= 3) || one(only));
         let fine = self.notes.fine & !fine_before & SIX;
         if alone && fine != 0 {
             self.notes.findings.push(Finding {

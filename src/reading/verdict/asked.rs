@@ -19,9 +19,10 @@ pub(super) fn may_be_asked(items: &[Item], notes: &Notes, lang: Lang) -> bool {
         // Good news denied is bad news.
         notes.denied_goods.contains(doubt)
             || items.get(*doubt).is_some_and(|item| match item.tag {
-                Tag::Unknown | Tag::Hedge | Tag::Admit | Tag::Fix | Tag::Checked => true,
                 Tag::Points => !is_told_of_else(*doubt, items),
                 Tag::Doubt if item.roles.has(Role::Odd) => names_gear(*doubt, items, notes),
+                Tag::Unknown if item.roles.has(Role::Rare) => names_gear(*doubt, items, notes),
+                Tag::Unknown | Tag::Hedge | Tag::Admit | Tag::Fix | Tag::Checked => true,
                 Tag::Symptom | Tag::RedFlag => true,
                 tag => (is_trouble(tag) || outright(tag).is_some()) && !may_be_none(*doubt, Flags::NONE, items, notes),
             })
@@ -34,13 +35,16 @@ pub(super) fn may_be_asked(items: &[Item], notes: &Notes, lang: Lang) -> bool {
                 .iter()
                 .all(|item| matches!(item.tag, Tag::Fill | Tag::Used | Tag::Period | Tag::Comma))
     };
-    // What is guessed is not known.
-    let known = |item: &Item| !item.guessed && item.tag != Tag::Unknown;
     second::has_learned(lang)
         && !items.is_empty()
         && items.len() <= LONGEST
-        && items.iter().all(known)
+        && items.iter().all(is_known)
         && !notes.doubts.iter().any(|doubt| stays(doubt) || trails(doubt))
+}
+
+/// Whether the word is in some list, or in the dictionary; what is guessed is not.
+fn is_known(item: &Item) -> bool {
+    !item.guessed && (item.tag != Tag::Unknown || item.roles.has(Role::Rare))
 }
 
 /// Whether all that was found may be no trouble of this helmet though the grammar takes it for some: there is good news, and
@@ -53,6 +57,44 @@ pub(super) fn may_be_excused(items: &[Item], notes: &Notes, findings: &[Finding]
         && may_be_asked(items, notes, lang)
         && !items.iter().any(stays)
         && findings.iter().all(|finding| is_excusable(finding, items, notes))
+}
+
+/// Whether whatever was found or doubted may be none of this helmet's or its wearer's trouble, for all that the grammar knows: every
+/// word is known, good news is said besides, and there is no sign of concussion, no point named by number, no repair of one's own and
+/// no good news denied.
+pub(super) fn may_be_outweighed(items: &[Item], notes: &Notes, findings: &[Finding], lang: Lang) -> bool {
+    let good = |item: &Item| matches!(item.tag, Tag::Good | Tag::Ok | Tag::Praise);
+    let said = !notes.goods.is_empty() || notes.fine != 0 || notes.denies || items.iter().any(good);
+    let stays = |doubt: &usize| {
+        notes.denied_goods.contains(doubt)
+            || items.get(*doubt).is_some_and(|item| match item.tag {
+                Tag::Points => !is_told_of_else(*doubt, items),
+                Tag::Symptom | Tag::RedFlag => true,
+                _ => false,
+            })
+    };
+    let of_gear = |at: usize| {
+        let named = outright(items[at].tag).is_some_and(|flag| !flag.is_body()) || items[at].word.contains(' ');
+        named || names_gear(at, items, notes) || follows_a_rule(at, items)
+    };
+    let outweighed = |finding: &Finding| {
+        !finding.red
+            && !finding.flags.iter().any(Flag::is_body)
+            && (!finding.numbers || is_told_of_else(finding.at, items))
+            && !of_gear(finding.at)
+    };
+    let trouble =
+        |doubt: &&usize| items.get(**doubt).is_some_and(|item| is_trouble(item.tag) || item.tag == Tag::Unknown);
+    let gear = |item: &Item| is_gear(item) || matches!(item.tag, Tag::Checked | Tag::Points);
+    let named = notes.goods.iter().any(|good| good.reach != support::Reach::Loose) || items.iter().any(gear);
+    said && named
+        && !notes.doubts.iter().filter(trouble).any(|doubt| of_gear(*doubt))
+        && !notes.patched
+        && second::has_learned(lang)
+        && items.len() <= LONGEST
+        && items.iter().all(is_known)
+        && findings.iter().all(outweighed)
+        && !notes.doubts.iter().any(stays)
 }
 
 fn is_excusable(finding: &Finding, items: &[Item], notes: &Notes) -> bool {
@@ -134,6 +176,11 @@ pub(super) fn likens(items: &[Item]) -> bool {
     })
 }
 
+/// "Nothing loose crown is bad": a rule took the words before it for something.
+fn follows_a_rule(at: usize, items: &[Item]) -> bool {
+    items[..at].iter().rev().find(|item| item.tag != Tag::Glue).is_some_and(|item| item.tag == Tag::Used)
+}
+
 /// Whether the helmet or a part is named in the same clause.
 fn names_gear(at: usize, items: &[Item], notes: &Notes) -> bool {
     let (from, to) = clause_of(at, items, notes);
@@ -170,7 +217,7 @@ fn ends_denial(item: &Item) -> bool {
     // The first trouble is what it denies.
     let reached = is_trouble(item.tag) || outright(item.tag).is_some();
     part || reached
-        || matches!(item.tag, Tag::Only | Tag::Aside | Tag::And)
+        || matches!(item.tag, Tag::Only | Tag::Aside | Tag::And | Tag::Good | Tag::Ok | Tag::Praise)
         || item.roles.has(Role::Degree)
         || item.roles.has(Role::Excess)
 }
