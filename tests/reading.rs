@@ -65,6 +65,7 @@ fn replies_of_other_hands_are_read_safely() {
         ("thirty_second_hand.jsonl", 85),
         ("thirty_third_hand.jsonl", 85),
         ("thirty_fourth_hand.jsonl", 85),
+        ("thirty_fifth_hand.jsonl", 85),
         ("plain.jsonl", 96),
         ("plain_trouble.jsonl", 90),
         ("seasons.jsonl", 86),
@@ -91,6 +92,7 @@ fn replies_never_learned_from_are_read_safely() {
         ("held_out_like.jsonl", 78, 85),
         ("held_out_again.jsonl", 85, 89),
         ("held_out_squad.jsonl", 90, 91),
+        ("held_out_league.jsonl", 86, 88),
     ] {
         let score = score(name);
         assert_eq!(score.unsafe_clear, 0, "{name}: {score}");
@@ -165,6 +167,7 @@ fn the_second_reader_is_the_one_that_these_replies_train() {
         "thirty_second_hand",
         "thirty_third_hand",
         "thirty_fourth_hand",
+        "thirty_fifth_hand",
     ];
     let lines: Vec<Labelled> = names.iter().flat_map(|name| lines(&format!("{folder}/{name}.jsonl"))).collect();
     let embedded = std::fs::read(format!("{}/src/reading/second.weights", env!("CARGO_MANIFEST_DIR"))).unwrap();

@@ -105,6 +105,8 @@ pub(super) enum Role {
     Be,
     /// May be trouble or none ("blew", "noise"): what it says is left to the second reader.
     Odd,
+    /// Of the helmet, after trouble of something else: "not my helmet".
+    Contrasts,
     /// Is in the dictionary and in no other list.
     Rare,
     /// Between two numbers: the second is meant ("5, digo 6").

@@ -31,10 +31,10 @@ const TRAINED: &[u8] = include_bytes!("second.weights");
 const FEWEST_TOKENS: usize = 2;
 /// Replies of fewer tokens are placed only when there is little doubt.
 const FEWEST_TO_PLACE: usize = 4;
-/// A reply of so many words tells a story: the grammar sees more in it than there is, the words as a whole do not.
-const AT_LENGTH: usize = 12;
 /// Trouble in a reply of fewer words is what the grammar says it is.
-const FEWEST_TO_OUTWEIGH: usize = 8;
+const FEWEST_TO_OUTWEIGH: usize = 5;
+/// In one of fewer than these it mostly is.
+const FEW_WORDS: usize = 8;
 /// From this probability on a sign of concussion takes an all clear back.
 pub const TOO_LIKE_A_SYMPTOM: f32 = 0.5;
 /// The same for adding it to other trouble, or to what the first reader could not place: one too many costs a question.
@@ -42,7 +42,7 @@ pub const LIKE_A_SYMPTOM: f32 = 0.15;
 /// The same for a reply that denies a sign of concussion.
 pub const DENIED_AND_LIKE_A_SYMPTOM: f32 = 0.9;
 /// The same for an all clear that hangs by a thread.
-pub const SLIGHTLY_LIKE_A_SYMPTOM: f32 = 0.05;
+pub const SLIGHTLY_LIKE_A_SYMPTOM: f32 = 0.07;
 /// From this probability on a sign that seemed denied was told.
 pub const DENIED_AND_SAID: f32 = 0.7;
 /// No probability is as high.
@@ -90,7 +90,7 @@ pub(super) fn look(text: &str, folded: &Folded, items: &[Item<'_>], first: First
 fn revised(model: &Model, text: &str, folded: &Folded, items: &[Item<'_>], first: First) -> Reading {
     let First { mut reading, standing, denies_a_sign, numbered } = first;
     let letters = |token: &fold::Token<'_>| reading.kind != Kind::AllClear || token.shape == fold::Shape::Word;
-    let length = words(folded).filter(letters).take(AT_LENGTH).count();
+    let length = words(folded).filter(letters).take(FEW_WORDS).count();
     if length < FEWEST_TOKENS || (standing == Some(Standing::Counted) && reading.kind == Kind::AllClear) {
         if matches!(standing, Some(Standing::Hardly | Standing::Unsaid | Standing::Unnamed | Standing::AtOdds))
             && reading.kind == Kind::AllClear
@@ -135,7 +135,6 @@ struct Limits {
 impl Limits {
     /// By how surely the first reader says that all is clear, and in how many words. None: the second reader is not asked.
     const fn of(standing: Standing, length: usize) -> Option<Self> {
-        let at_length = length >= AT_LENGTH;
         let (off, symptom, flag) = match standing {
             Standing::Counted | Standing::Surely => (0.35, 0.3, LIKELY),
             // Its words are those of trouble.
@@ -148,7 +147,8 @@ impl Limits {
             Standing::AtOdds => (0.2, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             Standing::Excused => (0.18, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
             Standing::Outweighed if length < FEWEST_TO_OUTWEIGH => return None,
-            Standing::Outweighed => (if at_length { 0.12 } else { 0.09 }, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Outweighed if length < FEW_WORDS => (0.04, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Outweighed => (0.11, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
         };
         Some(Self { off, symptom, flag })
     }

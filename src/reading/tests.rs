@@ -263,6 +263,80 @@ fn trouble_may_be_excused_and_a_sign_never() {
     }
 }
 
+/// Trouble and doubts that the grammar has nothing to say against may be outweighed by what the reply says as a whole: never trouble
+/// of a part or of a body, never in a short reply, never with a word that is in no dictionary.
+#[test]
+fn what_is_told_besides_may_be_outweighed() {
+    for text in [
+        "missed the bus not the check. all six good",
+        "my uncle blew a hose on the tractor, nothin blown on my helmet. all good",
+        "perdí el camión, voy tarde al entreno, el casco ya quedó revisado y bien",
+    ] {
+        assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+    for text in [
+        "took me five minutes on the porch with my dad but everything checks out. cant find my helmet",
+        "missed the bus not the check. all six good but my ankle is swollen",
+        "missed the bus not the check. all six good but the strap is gone",
+        "my uncle zorped a hose on the tractor, nothin zorped on my helmet. all good",
+        "my strap is parchment lol, my uncle laughed at it all morning, all good",
+    ] {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+}
+
+/// "My stick busted, the helmet not": trouble of something else, denied of the helmet in so many words.
+#[test]
+fn what_is_set_against_the_helmet_is_not_its_trouble() {
+    for text in ["my sticks busted but the helmets not. all 6 check", "my voice is cracking not my helmet lol its good"]
+    {
+        assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+    for text in [
+        "strap is loose, not the helmet. all good",
+        "this is not my helmet, all good",
+        "its loose but not my helmet, all good",
+        "me queda grande el casco, no sir nothing wrong",
+    ] {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+}
+
+#[test]
+fn a_denial_reaches_through_a_list_that_ends_in_or() {
+    for text in ["no cracks, dents or loose screws", "nothing cracked, loose or missing"] {
+        assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+    for text in
+        ["no cracks, strap is loose or broken", "nothing loose, mask broke or bent", "no pain, dizzy or something"]
+    {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+}
+
+#[test]
+fn numbers_are_corrected_added_and_picked_out() {
+    assert_eq!(read("5, digo 6").flags, flags(&[Flag::Hardware]));
+    assert_eq!(read("3. oh add 6").flags, flags(&[Flag::Crown, Flag::Hardware]));
+    assert_eq!(read("puro 2").flags, flags(&[Flag::Grip]));
+    let others = flags(&[Flag::Brow, Flag::Crown, Flag::Cheeks, Flag::Strap, Flag::Hardware]);
+    assert_eq!(read("2 is the only one that passes").flags, others);
+    assert_eq!(read("only 2 thru 5 are right").flags, flags(&[Flag::Brow, Flag::Hardware]));
+}
+
+/// A power cut is no blackout.
+#[test]
+fn the_lights_going_out_are_no_sign() {
+    for text in
+        ["power went out so i did it by flashlight, everything passed", "wifi was out all night, helmet all good"]
+    {
+        assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+    for text in ["i was out for a second, helmet all good", "was out cold lol, all good", "i went out for a sec"] {
+        assert!(read(text).red_flag, "{text}: {:?}", read(text));
+    }
+}
+
 #[test]
 fn symptoms_count_however_they_are_said() {
     for text in [

@@ -34,9 +34,8 @@ pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> First {
     } else {
         (name_alone.is_empty() && may_be_excused(items, &notes, &findings, lang)).then_some(Standing::Excused)
     };
-    let outweighed = || {
-        (name_alone.is_empty() && may_be_outweighed(items, &notes, &findings, lang)).then_some(Standing::Outweighed)
-    };
+    let outweighed =
+        || (name_alone.is_empty() && may_be_outweighed(items, &notes, &findings, lang)).then_some(Standing::Outweighed);
     let (kind, control) = if !flags.is_empty() {
         (Kind::Flagged, None)
     } else if control.is_some() {
@@ -198,11 +197,8 @@ fn hardly(items: &[Item], notes: &Notes, lang: Lang) -> Option<Standing> {
     if said && !partly && !at_odds && (names || ends || support::stands(items, &notes.goods)) {
         return Some(Standing::Hardly);
     }
-    let well = said
-        || notes.denies
-        || !notes.fixes.is_empty()
-        || has(&[Tag::Good, Tag::Ok])
-        || (at_odds && has(&[Tag::None]));
+    let well =
+        said || notes.denies || !notes.fixes.is_empty() || has(&[Tag::Good, Tag::Ok]) || (at_odds && has(&[Tag::None]));
     let unsaid = well || names || (has(&[Tag::Affirm]) && !has(&[Tag::Neg, Tag::None, Tag::Nah]));
     let named = (well && names) || notes.goods.iter().any(|good| good.reach != Reach::Loose);
     unsaid.then_some(match (named, at_odds) {

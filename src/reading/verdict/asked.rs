@@ -93,6 +93,7 @@ pub(super) fn may_be_outweighed(items: &[Item], notes: &Notes, findings: &[Findi
         && second::has_learned(lang)
         && items.len() <= LONGEST
         && items.iter().all(is_known)
+        && !likens(items)
         && findings.iter().all(outweighed)
         && !notes.doubts.iter().any(stays)
 }
@@ -138,6 +139,47 @@ fn may_be_none(at: usize, flags: Flags, items: &[Item], notes: &Notes) -> bool {
         || (!of_gear && is_beside(&items[from..to], at - from, elsewhere))
         || is_denied_there(at, items)
         || is_denied_after(at, items)
+        || is_contrasted(at, from, items)
+        || was_supposed(at, from, items)
+}
+
+/// "My stick is cracked, not my helmet", "the truck is missing a screw, my helmet aint": said of something else, and denied of the
+/// helmet. Also the denial itself, where it was taken for another's helmet.
+fn is_contrasted(at: usize, from: usize, items: &[Item]) -> bool {
+    if items[at].roles.has(Role::Contrasts) {
+        let own = at
+            .checked_sub(1)
+            .is_none_or(|before| matches!(items[before].tag, Tag::It | Tag::Me) || items[before].roles.has(Role::Be));
+        return !own && items[from..at].iter().any(|item| is_trouble(item.tag));
+    }
+    if items[from..=at].iter().any(is_gear) {
+        return false;
+    }
+    let ends = |place: usize| items.get(place).is_none_or(|item| matches!(item.tag, Tag::Comma | Tag::Period));
+    let neg = |item: &Item| matches!(item.tag, Tag::Neg | Tag::Nah);
+    let quiet = |item: &Item| matches!(item.tag, Tag::Glue | Tag::Used | Tag::Fill | Tag::Comma);
+    for place in at + 1..items.len().min(at + 2 * NEAR) {
+        let item = &items[place];
+        if item.roles.has(Role::Contrasts) {
+            return true;
+        }
+        if item.tag == Tag::Helmet {
+            let denied_before = items[at + 1..place].iter().rev().find(|item| !quiet(item)).is_some_and(neg);
+            let glue = |item: &Item| matches!(item.tag, Tag::Glue | Tag::Used);
+            let after = items[place + 1..].iter().position(|item| !glue(item)).map(|skip| place + 1 + skip);
+            let denied_after = after.is_some_and(|after| neg(&items[after]) && ends(after + 1));
+            return (denied_before && ends(place + 1)) || denied_after;
+        }
+        if is_gear(item) {
+            return false;
+        }
+    }
+    false
+}
+
+/// "Used to slide", "i thought it was loose": so it was taken for.
+fn was_supposed(at: usize, from: usize, items: &[Item]) -> bool {
+    items[from.max(at.saturating_sub(NEAR))..at].iter().any(|item| item.roles.has(Role::Supposed))
 }
 
 /// Whether such an item stands right before the trouble, with nobody else's name between, or right after it.
