@@ -549,6 +549,51 @@ fn a_problem_that_runs_on_is_seen() {
 }
 
 /// Digits run together, "25".
+/// Every word for trouble, by itself beside good news: nobody else is named, so it is the helmet's or the wearer's. Left out are
+/// tags whose words are good news as often ("tight") and names of parts.
+#[test]
+fn every_word_for_trouble_is_seen_beside_good_news() {
+    let trouble = |tag: &str| {
+        matches!(
+            tag,
+            "loose" | "broken" | "crack" | "rattle" | "wobble" | "move" | "bad" | "hurt" | "gone" | "flat" | "missing"
+        ) || matches!(
+            tag,
+            "wrong_helmet" | "symptom" | "red_flag" | "illness" | "injury" | "unwell" | "vomit" | "press"
+        )
+    };
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/reading/words");
+    let mut words = BTreeSet::new();
+    for path in std::fs::read_dir(folder).unwrap().map(|file| file.unwrap().path()) {
+        // Portuguese is read by itself.
+        if path.ends_with("pt.toml") {
+            continue;
+        }
+        let file: toml::Table = std::fs::read_to_string(path).unwrap().parse().unwrap();
+        let tags = file.get("words").and_then(toml::Value::as_table).into_iter().flatten();
+        let lists = tags.filter(|(tag, _)| trouble(tag)).flat_map(|(_, list)| list.as_array().unwrap());
+        words.extend(lists.map(|entry| entry.as_str().unwrap().to_owned()));
+    }
+    let mut failures = Vec::new();
+    let mut tried = 0;
+    for word in words {
+        for text in [
+            format!("{word}, all good"),
+            format!("{word}, todo bien"),
+            format!("helmet {word}, all good"),
+            format!("took me five minutes on the porch with my dad but everything checks out, {word}"),
+            format!("{word} but my uncle says its fine n everything else on the list passes"),
+            format!("{word} pero mi tio dice que no es nada y lo demas pasa"),
+        ] {
+            tried += 1;
+            if read(&text).kind == Kind::AllClear {
+                failures.push(text);
+            }
+        }
+    }
+    assert_none(&failures, tried);
+}
+
 fn is_digits(text: &str) -> bool {
     text.len() > 1 && text.bytes().all(|byte| byte.is_ascii_digit())
 }

@@ -2,7 +2,8 @@
 //!
 //! A data file has two tables of words. `[words]`: a tag and the words or phrases that carry it. `[rules]`: a tag and patterns
 //! over words and tags; `a|b` is a choice, `<tag>` any item with that tag, `.` up to two and `..` up to five, `...` up to nine items of one
-//! sentence. A rule whose tag is no trouble skips none.
+//! sentence. A rule whose tag is no trouble skips none. Words under `unknown` are in the dictionary and in no other list: the grammar
+//! makes nothing of them, spelling repair leaves them alone.
 //! Three more are for grammar: `[roles]`, `[numbers]` and `[endings]`, see `roles`; `apart` is explained in `languages`.
 //! What tags do in a sentence is `scan`'s business.
 

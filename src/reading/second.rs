@@ -3,9 +3,9 @@
 //! A logistic model over hashed words, tags and their neighbours, trained from labelled replies by
 //! `browline read --train`; its weights are part of the binary. It takes an all clear back; it gives flags to a reply that
 //! the first reader could not place; it adds a sign of concussion to what was found, and of several flags it takes off
-//! those that are surely not meant. It never grants an all clear: only what the first reader holds for one or for possibly
-//! one, with every word known, can be one, and the less surely the first reader says so ([`Standing`]), the surer the second
-//! has to be that nothing is off. Whether anything is off, and whether there is a sign of concussion, it answers without a look at
+//! those that are surely not meant. It grants no all clear that the first reader holds impossible: only what that one holds for one
+//! or for possibly one can be one, and the less surely the first reader says so ([`Standing`]), the surer the second has to be
+//! that nothing is off ([`Limits`]). Whether anything is off, and whether there is a sign of concussion, it answers without a look at
 //! what the first reader found.
 
 mod buckets;
@@ -145,7 +145,7 @@ impl Limits {
             Standing::Unsaid => (0.2, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             Standing::Unnamed => (0.06, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             Standing::AtOdds => (0.2, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Excused => (0.18, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Excused => (0.15, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
             Standing::Outweighed if length < FEWEST_TO_OUTWEIGH => return None,
             Standing::Outweighed if length < FEW_WORDS => (0.04, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
             Standing::Outweighed => (0.11, SLIGHTLY_LIKE_A_SYMPTOM, ANY),

@@ -268,16 +268,19 @@ fn trouble_may_be_excused_and_a_sign_never() {
 #[test]
 fn what_is_told_besides_may_be_outweighed() {
     for text in [
-        "missed the bus not the check. all six good",
+        "wind almost broke our screen door but the helmets fine, all 6",
         "my uncle blew a hose on the tractor, nothin blown on my helmet. all good",
-        "perdí el camión, voy tarde al entreno, el casco ya quedó revisado y bien",
+        "anda mi abuelita en el hospital, por eso tardé. el casco todo bien",
     ] {
         assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
     }
     for text in [
         "took me five minutes on the porch with my dad but everything checks out. cant find my helmet",
-        "missed the bus not the check. all six good but my ankle is swollen",
-        "missed the bus not the check. all six good but the strap is gone",
+        "wind almost broke our screen door but the helmets fine, all 6, my ankle is swollen",
+        "wind almost broke our screen door but the helmets fine, all 6, strap is gone",
+        "loose but my uncle says its fine n everything else on the list passes",
+        "my helmet is crooked but i had pancakes this morning so its all good",
+        "helmet is good on all six, its squeezing tho",
         "my uncle zorped a hose on the tractor, nothin zorped on my helmet. all good",
         "my strap is parchment lol, my uncle laughed at it all morning, all good",
     ] {

@@ -14,7 +14,10 @@ use super::scan::{Finding, Notes};
 use super::support::{self, Good, Reach};
 use super::{Evidence, First, Kind, Lang, Reading, Standing};
 use crate::trade::flag::{Control, Flag, Flags};
-use asked::{NEAR, is_told_of_else, likens, may_be_asked, may_be_excused, may_be_outweighed, says_something_of};
+use asked::{
+    NEAR, is_among_else, is_told_of_else, likens, may_be_asked, may_be_excused, may_be_outweighed, names_gear,
+    says_something_of,
+};
 use over::{LONGEST, in_order, is_over};
 
 /// The reading of a reply.
@@ -224,6 +227,10 @@ fn is_settled(doubt: usize, items: &[Item], notes: &Notes) -> bool {
         Tag::Doubt => !item.word.bytes().all(|byte| byte.is_ascii_digit()),
         // "5, all good".
         Tag::Points => !is_told_of_else(doubt, items),
+        // "Helmet crooked, all good".
+        tag if is_trouble(tag) || outright(tag).is_some() => {
+            names_gear(doubt, items, notes) || !is_among_else(doubt, items, notes)
+        }
         tag => {
             matches!(tag, Tag::Unknown | Tag::Hedge | Tag::Would | Tag::Except | Tag::Fix | Tag::Checked | Tag::Admit)
                 || item.roles.has(Role::Odd)

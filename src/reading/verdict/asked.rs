@@ -1,7 +1,8 @@
 //! What the second reader may be asked about: what the grammar leaves open, and trouble that may be none.
 //!
-//! Invariant: every word is known, and what has to be settled is: an unknown word, a hedge, good news denied, a repair or a
-//! check that was not made. A sign of concussion is never excused.
+//! Invariant: every word is in some list or in the dictionary, and good news is said. What may be asked about or excused has no hedge
+//! either, no good news denied, no repair or check that was not made; what may be outweighed names no part, no body and no point
+//! in its trouble. A sign of concussion is never excused nor outweighed.
 
 use super::super::lex::Item;
 use super::super::lexicon::Tag;
@@ -21,7 +22,6 @@ pub(super) fn may_be_asked(items: &[Item], notes: &Notes, lang: Lang) -> bool {
             || items.get(*doubt).is_some_and(|item| match item.tag {
                 Tag::Points => !is_told_of_else(*doubt, items),
                 Tag::Doubt if item.roles.has(Role::Odd) => names_gear(*doubt, items, notes),
-                Tag::Unknown if item.roles.has(Role::Rare) => names_gear(*doubt, items, notes),
                 Tag::Unknown | Tag::Hedge | Tag::Admit | Tag::Fix | Tag::Checked => true,
                 Tag::Symptom | Tag::RedFlag => true,
                 tag => (is_trouble(tag) || outright(tag).is_some()) && !may_be_none(*doubt, Flags::NONE, items, notes),
@@ -69,13 +69,13 @@ pub(super) fn may_be_outweighed(items: &[Item], notes: &Notes, findings: &[Findi
         notes.denied_goods.contains(doubt)
             || items.get(*doubt).is_some_and(|item| match item.tag {
                 Tag::Points => !is_told_of_else(*doubt, items),
-                Tag::Symptom | Tag::RedFlag => true,
+                Tag::Symptom | Tag::RedFlag | Tag::Fix | Tag::Checked => true,
                 _ => false,
             })
     };
     let of_gear = |at: usize| {
         let named = outright(items[at].tag).is_some_and(|flag| !flag.is_body()) || items[at].word.contains(' ');
-        named || names_gear(at, items, notes) || follows_a_rule(at, items)
+        named || names_gear(at, items, notes) || !is_among_else(at, items, notes) || follows_a_rule(at, items)
     };
     let outweighed = |finding: &Finding| {
         !finding.red
@@ -83,12 +83,20 @@ pub(super) fn may_be_outweighed(items: &[Item], notes: &Notes, findings: &[Findi
             && (!finding.numbers || is_told_of_else(finding.at, items))
             && !of_gear(finding.at)
     };
-    let trouble =
-        |doubt: &&usize| items.get(**doubt).is_some_and(|item| is_trouble(item.tag) || item.tag == Tag::Unknown);
+    // "I capsized, all good": nobody knows what became of whoever writes.
+    let of_me = |at: usize| {
+        let (from, to) = clause_of(at, items, notes);
+        items[at].tag == Tag::Unknown && items[from.min(at)..to].iter().any(|item| item.tag == Tag::Me)
+    };
+    let trouble = |doubt: &&usize| {
+        items
+            .get(**doubt)
+            .is_some_and(|item| is_trouble(item.tag) || outright(item.tag).is_some() || item.tag == Tag::Unknown)
+    };
     let gear = |item: &Item| is_gear(item) || matches!(item.tag, Tag::Checked | Tag::Points);
     let named = notes.goods.iter().any(|good| good.reach != support::Reach::Loose) || items.iter().any(gear);
     said && named
-        && !notes.doubts.iter().filter(trouble).any(|doubt| of_gear(*doubt))
+        && !notes.doubts.iter().filter(trouble).any(|doubt| of_gear(*doubt) || of_me(*doubt))
         && !notes.patched
         && second::has_learned(lang)
         && items.len() <= LONGEST
@@ -137,8 +145,7 @@ fn may_be_none(at: usize, flags: Flags, items: &[Item], notes: &Notes) -> bool {
         || notes.retracts.iter().any(|retract| *retract > at)
         || notes.supposed.iter().any(|(from, to)| (*from..*to).contains(&at))
         || (!of_gear && is_beside(&items[from..to], at - from, elsewhere))
-        || is_denied_there(at, items)
-        || is_denied_after(at, items)
+        || (!is_reassuring(items[at].tag) && (is_denied_there(at, items) || is_denied_after(at, items)))
         || is_contrasted(at, from, items)
         || was_supposed(at, from, items)
 }
@@ -218,13 +225,23 @@ pub(super) fn likens(items: &[Item]) -> bool {
     })
 }
 
+/// Whether the clause tells of something besides the helmet: "crooked, all good" does not.
+pub(super) fn is_among_else(at: usize, items: &[Item], notes: &Notes) -> bool {
+    let (from, to) = clause_of(at, items, notes);
+    let elsewhere = |item: &Item| {
+        support::tells_of_else(item.tag) || (item.tag == Tag::Aside && item.was.is_some_and(support::tells_of_else))
+    };
+    let other = |(place, item): (usize, &Item)| place != at && elsewhere(item);
+    (from.min(at)..to).map(|place| (place, &items[place])).any(other)
+}
+
 /// "Nothing loose crown is bad": a rule took the words before it for something.
 fn follows_a_rule(at: usize, items: &[Item]) -> bool {
     items[..at].iter().rev().find(|item| item.tag != Tag::Glue).is_some_and(|item| item.tag == Tag::Used)
 }
 
 /// Whether the helmet or a part is named in the same clause.
-fn names_gear(at: usize, items: &[Item], notes: &Notes) -> bool {
+pub(super) fn names_gear(at: usize, items: &[Item], notes: &Notes) -> bool {
     let (from, to) = clause_of(at, items, notes);
     items[from.min(at)..to].iter().any(|item| is_gear(item) || matches!(item.tag, Tag::Points | Tag::It))
 }

@@ -128,8 +128,13 @@ fn is_good_after_all(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bo
     let only = |flags: &[Flag]| finding.flags.iter().all(|flag| flags.contains(&flag));
     let listed = notes.parts > 1 && (notes.goods.iter().any(well) || notes.findings.iter().all(|other| other.either));
     let fit = only(&[Flag::Tight, Flag::Brow, Flag::Crown]) && notes.goods.iter().any(well);
-    let mine = items[..finding.at].iter().rev().take(2).any(|item| item.roles.has(Role::My));
-    finding.either && !mine && (fit || (listed && only(&[Flag::Tight, Flag::Strap, Flag::Cheeks, Flag::Shell])))
+    let mine = items[..finding.at].iter().rev().take(3).any(|item| item.roles.has(Role::My));
+    // "All six good, its squeezing tho".
+    let though = items.get(finding.at + 1).is_some_and(|next| matches!(next.tag, Tag::But | Tag::Only));
+    finding.either
+        && !mine
+        && !though
+        && (fit || (listed && only(&[Flag::Tight, Flag::Strap, Flag::Cheeks, Flag::Shell])))
 }
 
 /// "My dog ate my glove. all six good": what is told of somebody or something else in a clause that does not name the
