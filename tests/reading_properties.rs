@@ -549,34 +549,52 @@ fn a_problem_that_runs_on_is_seen() {
 }
 
 /// Digits run together, "25".
+/// Entries of the English and Spanish lexicons whose tag is among these; Portuguese is read by itself.
+fn entries_of(tags: &[&str]) -> BTreeSet<(bool, String)> {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/reading/words");
+    let mut words = BTreeSet::new();
+    for path in std::fs::read_dir(folder).unwrap().map(|file| file.unwrap().path()) {
+        let name = path.file_name().unwrap().to_string_lossy().into_owned();
+        if !name.contains("en.toml") && !name.contains("es.toml") {
+            continue;
+        }
+        let file: toml::Table = std::fs::read_to_string(path).unwrap().parse().unwrap();
+        let lists = file.get("words").and_then(toml::Value::as_table).into_iter().flatten();
+        let lists = lists.filter(|(tag, _)| tags.contains(&tag.as_str()));
+        let entries = lists.flat_map(|(_, list)| list.as_array().unwrap());
+        words.extend(entries.map(|entry| (name.contains("es.toml"), entry.as_str().unwrap().to_owned())));
+    }
+    assert!(words.len() > 100, "{tags:?}");
+    words
+}
+
 /// Every word for trouble, by itself beside good news: nobody else is named, so it is the helmet's or the wearer's. Left out are
 /// tags whose words are good news as often ("tight") and names of parts.
 #[test]
 fn every_word_for_trouble_is_seen_beside_good_news() {
-    let trouble = |tag: &str| {
-        matches!(
-            tag,
-            "loose" | "broken" | "crack" | "rattle" | "wobble" | "move" | "bad" | "hurt" | "gone" | "flat" | "missing"
-        ) || matches!(
-            tag,
-            "wrong_helmet" | "symptom" | "red_flag" | "illness" | "injury" | "unwell" | "vomit" | "press"
-        )
-    };
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/reading/words");
-    let mut words = BTreeSet::new();
-    for path in std::fs::read_dir(folder).unwrap().map(|file| file.unwrap().path()) {
-        // Portuguese is read by itself.
-        if path.ends_with("pt.toml") {
-            continue;
-        }
-        let file: toml::Table = std::fs::read_to_string(path).unwrap().parse().unwrap();
-        let tags = file.get("words").and_then(toml::Value::as_table).into_iter().flatten();
-        let lists = tags.filter(|(tag, _)| trouble(tag)).flat_map(|(_, list)| list.as_array().unwrap());
-        words.extend(lists.map(|entry| entry.as_str().unwrap().to_owned()));
-    }
-    let mut failures = Vec::new();
-    let mut tried = 0;
-    for word in words {
+    let trouble = [
+        "loose",
+        "broken",
+        "crack",
+        "rattle",
+        "wobble",
+        "move",
+        "bad",
+        "hurt",
+        "gone",
+        "flat",
+        "missing",
+        "press",
+        "wrong_helmet",
+        "symptom",
+        "red_flag",
+        "illness",
+        "injury",
+        "unwell",
+        "vomit",
+    ];
+    let (mut failures, mut tried) = (Vec::new(), 0);
+    for (_, word) in entries_of(&trouble) {
         for text in [
             format!("{word}, all good"),
             format!("{word}, todo bien"),
@@ -584,9 +602,42 @@ fn every_word_for_trouble_is_seen_beside_good_news() {
             format!("took me five minutes on the porch with my dad but everything checks out, {word}"),
             format!("{word} but my uncle says its fine n everything else on the list passes"),
             format!("{word} pero mi tio dice que no es nada y lo demas pasa"),
+            format!("all good. actually my strap {word}"),
+            format!("mask {word} but only a little, all good"),
         ] {
             tried += 1;
             if read(&text).kind == Kind::AllClear {
+                failures.push(text);
+            }
+        }
+    }
+    assert_none(&failures, tried);
+}
+
+/// A sign of concussion counts whenever it was there: yesterday, before, no longer (CRT6: signs seen at any stage are recorded).
+#[test]
+fn a_sign_of_another_time_is_a_sign() {
+    let (mut failures, mut tried) = (Vec::new(), 0);
+    for (spanish, word) in entries_of(&["symptom"]).into_iter().filter(|(_, word)| !word.contains(' ')) {
+        let texts = if spanish {
+            vec![
+                format!("hoy no {word}, ayer si. todo bien"),
+                format!("ya casi no {word}, los seis bien"),
+                format!("ayer {word} pero ya bien"),
+                format!("{word} jaja no es cierto todo bien"),
+            ]
+        } else {
+            vec![
+                format!("no {word} today, yesterday yes. all good"),
+                format!("aint {word} like yesterday, all good"),
+                format!("not {word} anymore, all good"),
+                format!("{word} earlier but im fine now, helmet 6/6"),
+                format!("{word} lol jk all good"),
+            ]
+        };
+        for text in texts {
+            tried += 1;
+            if !read(&text).flags.contains(Flag::Symptom) {
                 failures.push(text);
             }
         }

@@ -138,7 +138,7 @@ impl Limits {
         let (off, symptom, flag) = match standing {
             Standing::Counted | Standing::Surely => (0.35, 0.3, LIKELY),
             // Its words are those of trouble.
-            Standing::Denying => (0.5, 0.8, DENIED_AND_LIKE_A_SYMPTOM),
+            Standing::Denying => (0.5, 0.5, DENIED_AND_LIKE_A_SYMPTOM),
             Standing::Loosely => (0.27, 0.2, LIKELY),
             Standing::Barely => (0.14, 0.15, LIKELIEST),
             Standing::Hardly => (0.25, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),

@@ -136,6 +136,9 @@ impl Scan<'_> {
 
     /// "My head doesn't hurt. Ok it does a little."
     pub(super) fn admit(&mut self, at: usize) {
+        if self.items[at].roles.has(Role::WasSo) && self.notes.denied_signs.is_empty() {
+            return;
+        }
         self.notes.doubts.push(at);
         if !self.notes.denied_signs.is_empty() {
             self.find(Flag::Symptom, at, false);
