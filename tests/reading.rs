@@ -66,6 +66,8 @@ fn replies_of_other_hands_are_read_safely() {
         ("thirty_third_hand.jsonl", 85),
         ("thirty_fourth_hand.jsonl", 85),
         ("thirty_fifth_hand.jsonl", 85),
+        ("middling.jsonl", 70),
+        ("signs.jsonl", 80),
         ("plain.jsonl", 96),
         ("plain_trouble.jsonl", 90),
         ("seasons.jsonl", 86),
@@ -168,6 +170,8 @@ fn the_second_reader_is_the_one_that_these_replies_train() {
         "thirty_third_hand",
         "thirty_fourth_hand",
         "thirty_fifth_hand",
+        "middling",
+        "signs",
     ];
     let lines: Vec<Labelled> = names.iter().flat_map(|name| lines(&format!("{folder}/{name}.jsonl"))).collect();
     let embedded = std::fs::read(format!("{}/src/reading/second.weights", env!("CARGO_MANIFEST_DIR"))).unwrap();

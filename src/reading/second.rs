@@ -140,15 +140,15 @@ impl Limits {
             // Its words are those of trouble.
             Standing::Denying => (0.5, 0.5, DENIED_AND_LIKE_A_SYMPTOM),
             Standing::Loosely => (0.27, 0.2, LIKELY),
-            Standing::Barely => (0.14, 0.15, LIKELIEST),
+            Standing::Barely => (0.16, 0.15, LIKELIEST),
             Standing::Hardly => (0.25, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             Standing::Unsaid => (0.2, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unnamed => (0.06, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unnamed => (0.07, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             Standing::AtOdds => (0.2, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Excused => (0.15, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Excused => (0.17, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
             Standing::Outweighed if length < FEWEST_TO_OUTWEIGH => return None,
             Standing::Outweighed if length < FEW_WORDS => (0.04, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Outweighed => (0.11, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Outweighed => (0.13, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
         };
         Some(Self { off, symptom, flag })
     }
