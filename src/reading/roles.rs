@@ -107,6 +107,8 @@ pub(super) enum Role {
     Odd,
     /// Of the helmet, after trouble of something else: "not my helmet".
     Contrasts,
+    /// Says of trouble that it was there before: "faltaba".
+    Past,
     /// Grants that it was so before, where it was denied of now: "yesterday yes".
     WasSo,
     /// Is in the dictionary and in no other list.

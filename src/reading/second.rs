@@ -214,7 +214,8 @@ fn amend(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, denies_a_sign
         (reading.kind, reading.flags) = (Kind::Unclear, Flags::NONE);
         return say(reading, text, "doubt");
     }
-    let told = opinion.told(LIKELIEST);
+    // A sign that was denied, and is not likely enough to have been told, says nothing of the rest.
+    let told = opinion.told(LIKELIEST).minus(symptom().minus(reading.flags));
     // "All bad but 1": so many numbers say it all.
     if told == Flags::NONE || numbered.len() >= MANY {
         return;

@@ -327,6 +327,13 @@ fn numbers_are_corrected_added_and_picked_out() {
     assert_eq!(read("only 2 thru 5 are right").flags, flags(&[Flag::Brow, Flag::Hardware]));
 }
 
+/// A sign denied that looks like one takes no other flag off.
+#[test]
+fn what_is_flagged_has_a_flag() {
+    let reading = read(" sits, not a headache just the pad, gonₑ ͼ8ea");
+    assert!(reading.flags.contains(Flag::Cheeks), "{reading:?}");
+}
+
 /// A power cut is no blackout.
 #[test]
 fn the_lights_going_out_are_no_sign() {

@@ -147,7 +147,7 @@ fn may_be_none(at: usize, flags: Flags, items: &[Item], notes: &Notes) -> bool {
         || (!of_gear && is_beside(&items[from..to], at - from, elsewhere))
         || (!is_reassuring(items[at].tag) && (is_denied_there(at, items) || is_denied_after(at, items)))
         || is_contrasted(at, from, items)
-        || was_supposed(at, from, items)
+        || was_supposed(at, from, !notes.fixes.is_empty(), items)
 }
 
 /// "My stick is cracked, not my helmet", "the truck is missing a screw, my helmet aint": said of something else, and denied of the
@@ -184,9 +184,10 @@ fn is_contrasted(at: usize, from: usize, items: &[Item]) -> bool {
     false
 }
 
-/// "Used to slide", "i thought it was loose": so it was taken for.
-fn was_supposed(at: usize, from: usize, items: &[Item]) -> bool {
-    items[from.max(at.saturating_sub(NEAR))..at].iter().any(|item| item.roles.has(Role::Supposed))
+/// "Used to slide", "i thought it was loose", "le faltaba un tornillo" and a repair: so it was, or was taken for.
+fn was_supposed(at: usize, from: usize, fixed: bool, items: &[Item]) -> bool {
+    let supposed = |item: &Item| item.roles.has(Role::Supposed);
+    (fixed && items[at].roles.has(Role::Past)) || items[from.max(at.saturating_sub(NEAR))..at].iter().any(supposed)
 }
 
 /// Whether such an item stands right before the trouble, with nobody else's name between, or right after it.
