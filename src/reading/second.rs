@@ -136,7 +136,7 @@ impl Limits {
     /// By how surely the first reader says that all is clear, and in how many words. None: the second reader is not asked.
     const fn of(standing: Standing, length: usize) -> Option<Self> {
         let (off, symptom, flag) = match standing {
-            Standing::Counted | Standing::Surely => (0.35, 0.3, LIKELY),
+            Standing::Counted | Standing::Surely => (0.34, 0.3, LIKELY),
             // Its words are those of trouble.
             Standing::Denying => (0.5, 0.5, DENIED_AND_LIKE_A_SYMPTOM),
             Standing::Loosely => (0.27, 0.2, LIKELY),

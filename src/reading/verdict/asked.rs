@@ -63,6 +63,9 @@ pub(super) fn may_be_excused(items: &[Item], notes: &Notes, findings: &[Finding]
 /// word is known, good news is said besides, and there is no sign of concussion, no point named by number, no repair of one's own and
 /// no good news denied.
 pub(super) fn may_be_outweighed(items: &[Item], notes: &Notes, findings: &[Finding], lang: Lang) -> bool {
+    if items.len() > LONGEST || !second::has_learned(lang) {
+        return false;
+    }
     let good = |item: &Item| matches!(item.tag, Tag::Good | Tag::Ok | Tag::Praise);
     let said = !notes.goods.is_empty() || notes.fine != 0 || notes.denies || items.iter().any(good);
     let stays = |doubt: &usize| {
@@ -73,20 +76,11 @@ pub(super) fn may_be_outweighed(items: &[Item], notes: &Notes, findings: &[Findi
                 _ => false,
             })
     };
-    let of_gear = |at: usize| {
-        let named = outright(items[at].tag).is_some_and(|flag| !flag.is_body()) || items[at].word.contains(' ');
-        named || names_gear(at, items, notes) || !is_among_else(at, items, notes) || follows_a_rule(at, items)
-    };
     let outweighed = |finding: &Finding| {
         !finding.red
             && !finding.flags.iter().any(Flag::is_body)
             && (!finding.numbers || is_told_of_else(finding.at, items))
-            && !of_gear(finding.at)
-    };
-    // "I capsized, all good": nobody knows what became of whoever writes.
-    let of_me = |at: usize| {
-        let (from, to) = clause_of(at, items, notes);
-        items[at].tag == Tag::Unknown && items[from.min(at)..to].iter().any(|item| item.tag == Tag::Me)
+            && !is_the_helmets(finding.at, items, notes)
     };
     let trouble = |doubt: &&usize| {
         items
@@ -96,14 +90,28 @@ pub(super) fn may_be_outweighed(items: &[Item], notes: &Notes, findings: &[Findi
     let gear = |item: &Item| is_gear(item) || matches!(item.tag, Tag::Checked | Tag::Points);
     let named = notes.goods.iter().any(|good| good.reach != support::Reach::Loose) || items.iter().any(gear);
     said && named
-        && !notes.doubts.iter().filter(trouble).any(|doubt| of_gear(*doubt) || of_me(*doubt))
+        && !notes
+            .doubts
+            .iter()
+            .filter(trouble)
+            .any(|doubt| is_the_helmets(*doubt, items, notes) || is_the_wearers(*doubt, items, notes))
         && !notes.patched
-        && second::has_learned(lang)
-        && items.len() <= LONGEST
         && items.iter().all(is_known)
         && !likens(items)
         && findings.iter().all(outweighed)
         && !notes.doubts.iter().any(stays)
+}
+
+/// Whether trouble named there can be nobody's but the helmet's: it or a part is named, or nothing else.
+fn is_the_helmets(at: usize, items: &[Item], notes: &Notes) -> bool {
+    let names_a_part = outright(items[at].tag).is_some_and(|flag| !flag.is_body()) || items[at].word.contains(' ');
+    names_a_part || names_gear(at, items, notes) || !is_among_else(at, items, notes) || follows_a_rule(at, items)
+}
+
+/// "I capsized, all good": nobody knows what became of whoever writes.
+fn is_the_wearers(at: usize, items: &[Item], notes: &Notes) -> bool {
+    let (from, to) = clause_of(at, items, notes);
+    items[at].tag == Tag::Unknown && items[from.min(at)..to].iter().any(|item| item.tag == Tag::Me)
 }
 
 fn is_excusable(finding: &Finding, items: &[Item], notes: &Notes) -> bool {
