@@ -645,6 +645,42 @@ fn a_sign_of_another_time_is_a_sign() {
     assert_none(&failures, tried);
 }
 
+/// A point named by number is off, or left out, or in doubt, however much good news stands beside it.
+#[test]
+fn a_number_beside_good_news_is_never_dropped() {
+    let frames = [
+        "{}, all good",
+        "all good but {}",
+        "just {}, all good",
+        "{} n thats it, all good",
+        "{} rest good",
+        "still {}, all good",
+        "{} still, all good",
+        "forgot {}, all good",
+        "didnt do {}, all good",
+        "skip {}, all good",
+        "{} lol all good",
+        "#{} all good",
+        "all six good... {} tho",
+        "{} but whatever, all good",
+        "good besides {}",
+        "{} a little, all good",
+        "todo bien menos {}",
+        "el {}, todo bien",
+        "solo el {}, todo bien",
+        "sigue el {}, todo bien",
+        "{} otra vez, todo bien",
+        "no hice el {}, todo bien",
+        "me salte el {}, todo bien",
+        "{} poquito, todo bien",
+        "{}/6 all good",
+    ];
+    let texts = frames.iter().flat_map(|frame| (1..=7).map(|n: u8| frame.replace("{}", &n.to_string())));
+    let texts: Vec<String> = texts.filter(|text| !text.starts_with("6/6") && !text.starts_with("7/6")).collect();
+    let failures: Vec<String> = texts.iter().filter(|text| read(text).kind == Kind::AllClear).cloned().collect();
+    assert_none(&failures, texts.len());
+}
+
 fn is_digits(text: &str) -> bool {
     text.len() > 1 && text.bytes().all(|byte| byte.is_ascii_digit())
 }

@@ -321,7 +321,12 @@ fn clock_or_score(items: &mut [Item], at: usize, lexicon: &Lexicon) -> Option<us
         return None;
     }
     use_up(items, at, 3);
-    items[at].tag = if a == b && matches!(a, 6 | 7 | 10 | 20 | 100) { Tag::Good } else { Tag::Doubt };
+    items[at].tag = match (a, b) {
+        (6 | 7 | 10 | 20 | 100, _) if a == b => Tag::Good,
+        // "5/6 all good": one of the six is not.
+        (_, 6) if a < b => Tag::Hedge,
+        _ => Tag::Doubt,
+    };
     Some(at + 3)
 }
 

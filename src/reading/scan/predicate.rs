@@ -128,6 +128,9 @@ impl Scan<'_> {
         let general = roles.has(Role::General) && self.open.iter().any(is_specific);
         let of_all = (about_all || general) && resolve::is_reassuring(tag);
         if of_all || self.is_score(at) || (self.open.is_empty() && self.denies_all()) {
+            // "6, all good": a number is never dropped.
+            let lone = self.open.iter().filter(|s| s.tag == Tag::Points && s.points & SIX != SIX).map(|s| s.at);
+            self.notes.doubts.extend(lone);
             self.open.clear();
             return Vec::new();
         }
