@@ -39,6 +39,8 @@ const FEW_WORDS: usize = 8;
 pub const TOO_LIKE_A_SYMPTOM: f32 = 0.5;
 /// The same for adding it to other trouble, or to what the first reader could not place: one too many costs a question.
 pub const LIKE_A_SYMPTOM: f32 = 0.15;
+/// The same for a reply that seems to tell of no flag.
+pub const UNTOLD_AND_LIKE_A_SYMPTOM: f32 = 0.25;
 /// The same for a reply that denies a sign of concussion.
 pub const DENIED_AND_LIKE_A_SYMPTOM: f32 = 0.9;
 /// The same for an all clear that hangs by a thread.
@@ -182,7 +184,12 @@ fn place(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, short: bool) 
         (reading.kind, reading.control) = (Kind::Control, Some(control));
         return say(reading, text, control.name());
     }
-    let like_a_symptom = if short { LIKELY } else { LIKE_A_SYMPTOM };
+    // "Why? what is going on" tells of nothing.
+    let like_a_symptom = match short {
+        true => LIKELY,
+        false if opinion.tells() < TELLS => UNTOLD_AND_LIKE_A_SYMPTOM,
+        false => LIKE_A_SYMPTOM,
+    };
     let signs: Flags = symptom().iter().filter(|flag| opinion.of(*flag) >= like_a_symptom).collect();
     let told = if opinion.tells() >= TELLS {
         opinion.told(if short { LIKELIEST_OF_FEW } else { LIKELIEST }).union(signs)
