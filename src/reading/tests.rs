@@ -300,6 +300,9 @@ fn what_is_set_against_the_helmet_is_not_its_trouble() {
         "this is not my helmet, all good",
         "its loose but not my helmet, all good",
         "me queda grande el casco, no sir nothing wrong",
+        "strap isnt ok, all good",
+        "cage nah, all good",
+        "mascara nel, todo bien",
     ] {
         assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
     }
@@ -482,6 +485,9 @@ fn hedges_questions_and_suppositions_are_unclear() {
         "good until i run",
         "not all good",
         "👎",
+        "🙄 all good",
+        "🚑 los seis bien",
+        "all good 🧢",
     ] {
         assert_eq!(read(text).kind, Kind::Unclear, "{text}: {:?}", read(text));
     }

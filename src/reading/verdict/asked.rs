@@ -21,6 +21,7 @@ pub(super) fn may_be_asked(items: &[Item], notes: &Notes, lang: Lang) -> bool {
         notes.denied_goods.contains(doubt)
             || items.get(*doubt).is_some_and(|item| match item.tag {
                 Tag::Points => !is_told_of_else(*doubt, items),
+                Tag::Doubt if is_sign(item) => true,
                 Tag::Doubt if item.roles.has(Role::Odd) => names_gear(*doubt, items, notes),
                 Tag::Unknown | Tag::Hedge | Tag::Admit | Tag::Fix | Tag::Checked => true,
                 Tag::Symptom | Tag::RedFlag => true,
@@ -40,6 +41,11 @@ pub(super) fn may_be_asked(items: &[Item], notes: &Notes, lang: Lang) -> bool {
         && items.len() <= LONGEST
         && items.iter().all(is_known)
         && !notes.doubts.iter().any(|doubt| stays(doubt) || trails(doubt))
+}
+
+/// An emoji: the second reader does not see what it says.
+fn is_sign(item: &Item) -> bool {
+    !item.word.starts_with(char::is_alphanumeric)
 }
 
 /// Whether the word is in some list, or in the dictionary; what is guessed is not.
@@ -73,6 +79,7 @@ pub(super) fn may_be_outweighed(items: &[Item], notes: &Notes, findings: &[Findi
             || items.get(*doubt).is_some_and(|item| match item.tag {
                 Tag::Points => !is_told_of_else(*doubt, items),
                 Tag::Symptom | Tag::RedFlag | Tag::Fix | Tag::Checked => true,
+                Tag::Doubt => is_sign(item),
                 _ => false,
             })
     };
@@ -153,7 +160,10 @@ fn may_be_none(at: usize, flags: Flags, items: &[Item], notes: &Notes) -> bool {
         || notes.retracts.iter().any(|retract| *retract > at)
         || notes.supposed.iter().any(|(from, to)| (*from..*to).contains(&at))
         || (!of_gear && is_beside(&items[from..to], at - from, elsewhere))
-        || (!is_reassuring(items[at].tag) && (is_denied_there(at, items) || is_denied_after(at, items)))
+        // "Strap isnt ok", "mask no": there the denial is the trouble.
+        || (!is_reassuring(items[at].tag)
+            && !items[at].tag.is_part()
+            && (is_denied_there(at, items) || is_denied_after(at, items)))
         || is_contrasted(at, from, items)
         || was_supposed(at, from, !notes.fixes.is_empty(), items)
 }
