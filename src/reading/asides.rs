@@ -13,6 +13,9 @@ use super::roles::Role;
 /// How far to look back for good news.
 const WINDOW: usize = 8;
 
+/// How far before a thing it may be said that something is like it: "as a big shopping cart".
+const LIKENED: usize = 3;
+
 /// Retags every aside.
 pub(super) fn set_aside(items: &mut [Item]) {
     let (mut from, mut gear, mut thing) = (0, false, false);
@@ -74,7 +77,9 @@ const fn is_gear(tag: Tag) -> bool {
 /// Whether the stretch tells of something else and of nothing but that; `named` is whether "it" may be a thing named before.
 fn is_aside(items: &[Item], named: bool) -> bool {
     let elsewhere = |item: &Item| matches!(item.tag, Tag::Story | Tag::Other | Tag::Person | Tag::You | Tag::Mild);
-    let thing = items.iter().any(|item| item.tag == Tag::Other);
+    // "Wobbly as a shopping cart" is not said of a cart.
+    let likened = |at: usize| items[at.saturating_sub(LIKENED)..at].iter().any(|item| item.roles.has(Role::Likens));
+    let thing = items.iter().enumerate().any(|(at, item)| item.tag == Tag::Other && !likened(at));
     items.iter().any(elsewhere) && items.iter().all(|item| says_nothing(item, thing, named))
 }
 

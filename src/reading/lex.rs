@@ -85,7 +85,9 @@ impl<'a> Seen<'a> {
     fn of(token: Token<'a>, lexicon: &'a Lexicon) -> Self {
         let typed = lexicon.entry(token.text).map(|(_, entry)| entry);
         let number = typed.map_or(0, |entry| entry.number);
-        Seen { token, typed, form: token.text, formed: None, numbers: Numbers { typed: number, form: number } }
+        let form = typed.map_or(0, |entry| entry.long);
+        let numbers = Numbers { typed: number, form: if form == 0 { number } else { form } };
+        Seen { token, typed, form: token.text, formed: None, numbers }
     }
 
     /// Whether it means something by itself as it is typed.

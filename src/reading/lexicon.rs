@@ -203,6 +203,8 @@ pub(super) struct Entry {
     in_rules: bool,
     /// Its number, from 1 on.
     pub(super) number: u32,
+    /// The number of the word that it is short for, or 0.
+    pub(super) long: u32,
 }
 
 impl Entry {
@@ -395,6 +397,8 @@ pub(super) struct Lexicon {
     /// Numbers in letters.
     numbers: FxHashMap<String, u32>,
     pub(super) endings: Endings,
+    /// Short spellings and the words they are for.
+    short: FxHashMap<String, String>,
 }
 
 #[derive(Deserialize)]
@@ -413,6 +417,9 @@ pub(super) struct DataFile {
     pub(super) numbers: HashMap<String, u32>,
     #[serde(default)]
     endings: Endings,
+    /// What goes for a longer word within a phrase: "d" for "de".
+    #[serde(default)]
+    short: HashMap<String, String>,
 }
 
 /// One data file.
@@ -524,6 +531,7 @@ impl Lexicon {
         }
         self.numbers.extend(file.numbers);
         self.endings.join(file.endings);
+        self.short.extend(file.short);
     }
 
     fn finish(&mut self) {
@@ -593,6 +601,9 @@ impl Lexicon {
         let numbers: FxHashMap<String, u32> =
             self.entries.iter().map(|(word, entry)| (word.clone(), entry.number)).collect();
         let number = |word: &str| numbers.get(word).copied().unwrap_or(0);
+        for (short, long) in &self.short {
+            self.entries.entry(short.clone()).or_default().long = number(long);
+        }
         for entry in self.entries.values_mut() {
             for phrase in entry.phrases_mut() {
                 phrase.number = number(&phrase.joined);

@@ -437,7 +437,10 @@ fn is_point_word(items: &[Item], at: usize, number: u32) -> bool {
     let said = number > 1
         && !matches!(before, Some(Tag::All))
         && matches!(after, Some(Tag::Bad | Tag::Good | Tag::Ok | Tag::Loose | Tag::Broken | Tag::Neg));
-    listed || (end(before) && end(after)) || before == Some(Tag::Label) || said
+    // "Five, all good".
+    let comma = |t: Option<Tag>| t == Some(Tag::Comma);
+    let alone = number > 1 && (end(before) || comma(before)) && (end(after) || comma(after));
+    listed || (end(before) && end(after)) || alone || before == Some(Tag::Label) || said
 }
 
 /// "2 screws", "1 strap": a count, unless the part is the point itself ("5 strap").

@@ -173,7 +173,7 @@ fn hardly(items: &[Item], notes: &Notes, lang: Lang) -> Option<Standing> {
         has(&[Tag::Helmet, Tag::Points, Tag::Checked]) || items.iter().any(|item| item.tag.is_part() || six(item));
     let at_odds = notes.doubts.iter().any(|doubt| {
         items.get(*doubt).is_some_and(|item| {
-            let said = item.tag.is_part() && says_something_of(*doubt, items, notes);
+            let said = (item.tag.is_part() || item.tag == Tag::Helmet) && says_something_of(*doubt, items, notes);
             let odd = item.tag == Tag::Points || item.roles.has(Role::Odd);
             said || odd || is_trouble(item.tag) || outright(item.tag).is_some()
         })
@@ -231,6 +231,8 @@ fn is_settled(doubt: usize, items: &[Item], notes: &Notes) -> bool {
         tag if is_trouble(tag) || outright(tag).is_some() => {
             names_gear(doubt, items, notes) || !is_among_else(doubt, items, notes)
         }
+        // "Strap gave out, all good".
+        tag if tag.is_part() || matches!(tag, Tag::Helmet | Tag::Pad) => says_something_of(doubt, items, notes) && !is_of_the_check(doubt, items, notes),
         tag => {
             matches!(tag, Tag::Unknown | Tag::Hedge | Tag::Would | Tag::Except | Tag::Fix | Tag::Checked | Tag::Admit)
                 || item.roles.has(Role::Odd)
@@ -240,6 +242,12 @@ fn is_settled(doubt: usize, items: &[Item], notes: &Notes) -> bool {
     let ends =
         |item: &Item| matches!(item.tag, Tag::Comma | Tag::Period | Tag::Question | Tag::But | Tag::So | Tag::And);
     !stays && !denied && items.get(doubt + 1..last).is_some_and(|between| between.iter().any(ends))
+}
+
+/// "I checked the strap in the truck": what was done with the part, not how it is.
+fn is_of_the_check(at: usize, items: &[Item], notes: &Notes) -> bool {
+    let (from, to) = over::clause_of(at, items, notes);
+    items[from.min(at)..to].iter().any(|item| matches!(item.tag, Tag::Checked | Tag::Fix))
 }
 
 /// "Todo bien, nos vemos al rato": a time beside an answer puts nothing off.

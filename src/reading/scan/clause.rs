@@ -242,6 +242,10 @@ impl Scan<'_> {
             } else if subject.tag == Tag::Points {
                 self.notes.fine |= subject.points;
             } else if !self.items[neg].roles.has(Role::Lacks) {
+                // "Zero grip", "no contact on either cheek".
+                if subject.tag.is_part() {
+                    self.notes.denied_goods.push(neg);
+                }
                 self.notes.doubts.push(neg);
             } else if subject.tag == Tag::Helmet {
                 self.find(Flag::Missing, at.min(self.items.len() - 1), false);

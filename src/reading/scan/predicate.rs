@@ -129,8 +129,10 @@ impl Scan<'_> {
         let of_all = (about_all || general) && resolve::is_reassuring(tag);
         if of_all || self.is_score(at) || (self.open.is_empty() && self.denies_all()) {
             // "6, all good": a number is never dropped.
-            let lone = self.open.iter().filter(|s| s.tag == Tag::Points && s.points & SIX != SIX).map(|s| s.at);
-            self.notes.doubts.extend(lone);
+            let lone = |s: &&Subject| s.tag == Tag::Points && s.points & SIX != SIX;
+            let left: Vec<usize> =
+                self.open.iter().filter(|s| lone(s) || self.is_told_of(s, at)).map(|s| s.at).collect();
+            self.notes.doubts.extend(left);
             self.open.clear();
             return Vec::new();
         }
@@ -179,6 +181,16 @@ impl Scan<'_> {
             return self.last.clone();
         }
         open
+    }
+
+    /// "Strap gave out, all good": something is said of the part or the helmet that is neither good nor bad.
+    fn is_told_of(&self, subject: &Subject, at: usize) -> bool {
+        let named = subject.tag.is_part() || matches!(subject.tag, Tag::Helmet | Tag::Pad);
+        let says = |item: &super::super::lex::Item<'_>| {
+            matches!(item.tag, Tag::Story | Tag::Mild | Tag::Other) && item.word.starts_with(char::is_alphanumeric)
+        };
+        let goes_on = |item: &&super::super::lex::Item<'_>| !matches!(item.tag, Tag::Comma | Tag::Period);
+        named && self.items[(subject.at + 1).min(at)..at].iter().take(8).take_while(goes_on).any(says)
     }
 
     /// "5 my helmet is perfect": what is said of the helmet may not be said of the number before it.

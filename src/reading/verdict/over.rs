@@ -5,7 +5,7 @@
 use super::super::lex::Item;
 use super::super::lexicon::Tag;
 use super::super::numbers::SIX;
-use super::super::resolve::part_flag;
+use super::super::resolve::{outright, part_flag};
 use super::super::roles::Role;
 use super::super::scan::{Finding, Notes};
 use super::super::support::{self, Reach};
@@ -131,9 +131,12 @@ fn is_good_after_all(finding: &Finding, items: &[Item<'_>], notes: &Notes) -> bo
     let mine = items[..finding.at].iter().rev().take(3).any(|item| item.roles.has(Role::My));
     // "All six good, its squeezing tho".
     let though = items.get(finding.at + 1).is_some_and(|next| matches!(next.tag, Tag::But | Tag::Only));
+    // "Mad tight".
+    let too = finding.at.checked_sub(1).is_some_and(|before| items[before].tag == Tag::Too);
     finding.either
         && !mine
         && !though
+        && !too
         && (fit || (listed && only(&[Flag::Tight, Flag::Strap, Flag::Cheeks, Flag::Shell])))
 }
 
@@ -146,7 +149,13 @@ fn is_of_something_else(finding: &Finding, items: &[Item<'_>], notes: &Notes) ->
     };
     let other = |item: &Item<'_>| item.tag == Tag::Other;
     let solid = |items: &[Item<'_>]| items.iter().filter(|item| item.tag != Tag::Used).take(3).any(other);
-    let named = items[from..finding.at].iter().any(other) || solid(&items[finding.at + 1..to]);
+    // "My chair is missing a screw", but not "the dog chewed my strap" nor "the strap was chewed by the dog".
+    let whole = finding.at + 1 + items[finding.at + 1..to].iter().take_while(|item| item.tag == Tag::Used).count();
+    let thing = items[from..finding.at].iter().rposition(other).map(|at| from + at);
+    let before = thing.is_some_and(|thing| !items[thing..whole].iter().any(|item| item.roles.has(Role::My)));
+    let says_part = outright(items[finding.at].tag).is_some_and(|flag| !flag.is_body());
+    let of_part = says_part && items[finding.at].was.is_some_and(Tag::is_part);
+    let named = !of_part && (before || (!says_part && solid(&items[finding.at + 1..to])));
     let well = |good: &support::Good| good.reach != Reach::Loose && !(from..to).contains(&good.at);
     named && !items[from..to].iter().any(gear) && notes.goods.iter().any(well)
 }
