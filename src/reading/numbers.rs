@@ -106,7 +106,9 @@ fn row_of_answers(items: &mut [Item]) {
 /// "One and four": a word that mostly counts nothing names the first point at the head of a list.
 fn ones_in_lists(items: &mut [Item], lexicon: &Lexicon) {
     let [one, join, next, ..] = items else { return };
-    let listed = matches!(join.tag, Tag::And | Tag::Comma) && matches!(next.tag, Tag::Number | Tag::Numeral);
+    let counts = |item: &Item| matches!(item.tag, Tag::Number | Tag::Numeral);
+    // "One and four", "one two three".
+    let listed = (matches!(join.tag, Tag::And | Tag::Comma) || counts(join)) && counts(next);
     if one.tag == Tag::Glue && lexicon.numeral(&one.word) == Some(1) && listed {
         one.tag = Tag::Numeral;
     }

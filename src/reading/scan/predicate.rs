@@ -143,6 +143,10 @@ impl Scan<'_> {
                 return found;
             }
         }
+        // "Brow two fingers, skin moves".
+        if tag == Tag::Move && self.open.iter().any(|s| s.tag == Tag::Forehead) {
+            self.leave_the_others_bare(Tag::Forehead);
+        }
         if self.open.iter().any(specific) {
             let mut open = std::mem::take(&mut self.open);
             // "7 all good", "brow and strap all good": said of what is named, not of everything.
@@ -190,7 +194,22 @@ impl Scan<'_> {
             matches!(item.tag, Tag::Story | Tag::Mild | Tag::Other) && item.word.starts_with(char::is_alphanumeric)
         };
         let goes_on = |item: &&super::super::lex::Item<'_>| !matches!(item.tag, Tag::Comma | Tag::Period);
-        named && self.items[(subject.at + 1).min(at)..at].iter().take(8).take_while(goes_on).any(says)
+        // "Carrying the helmet by hand": there it is not what the clause is about.
+        let start = self.clause_start.min(subject.at);
+        let first = self.items[start..subject.at].iter().rev().take_while(|item| goes_on(item)).all(|item| {
+            matches!(item.tag, Tag::Glue | Tag::Fill | Tag::Affirm | Tag::Used | Tag::And)
+        });
+        let told = self.items[(subject.at + 1).min(at)..at].iter().take(8).take_while(goes_on).any(says);
+        named && told && (subject.tag != Tag::Helmet || first)
+    }
+
+    /// Leaves what is named besides with nothing said of it.
+    fn leave_the_others_bare(&mut self, tag: Tag) {
+        let (kept, others) = std::mem::take(&mut self.open).into_iter().partition(|s| s.tag == tag);
+        self.open = kept;
+        let others: Vec<Subject> = others;
+        self.notes.bare.extend(others.iter().filter(|s| s.tag.is_part()).map(|s| (s.at, s.tag)));
+        self.notes.doubts.extend(others.iter().filter(|s| s.tag == Tag::Points).map(|s| s.at));
     }
 
     /// "5 my helmet is perfect": what is said of the helmet may not be said of the number before it.
@@ -282,7 +301,11 @@ impl Scan<'_> {
         if negated && a_sign() {
             self.notes.denied_signs.push(at);
         }
+        // "Its snapped": closed or broken, who knows.
+        let either = self.items[at].roles.has(Role::Either) && tag == Tag::Broken;
+        let vague = matches!(name, None | Some(Tag::It | Tag::Me | Tag::All));
         match result {
+            Outcome::Off(_) if either && vague => self.notes.doubts.push(at),
             Outcome::Off(flags) => {
                 self.notes.findings.push(Finding {
                     flags,
