@@ -222,7 +222,8 @@ impl Entry {
     /// Takes the numbers of the words that follow over from the phrases.
     fn number_openings(&mut self) {
         let number = |phrase: &Phrase, at: usize| phrase.rest.get(at).copied().unwrap_or(0);
-        let openings = self.longer.iter().map(|phrase| [number(phrase, 0), number(phrase, 1)]).collect();
+        let opening = |phrase: &Phrase| [number(phrase, 0), number(phrase, 1), phrase.rest.len() as u32];
+        let openings = self.longer.iter().map(opening).collect();
         self.openings = (!self.longer.is_empty()).then(|| Box::new(Openings::of(openings)));
     }
 
@@ -250,7 +251,7 @@ impl Entry {
             self.single = Some(phrase);
         } else {
             self.longer.push(phrase);
-            self.longer.sort_by_key(|phrase| std::cmp::Reverse(phrase.words.len()));
+            self.longer.sort_by(|a, b| b.words.len().cmp(&a.words.len()).then_with(|| a.words.cmp(&b.words)));
         }
     }
 }
@@ -264,23 +265,27 @@ struct Openings {
     seconds: [u64; 4],
 }
 
-/// How one phrase goes on: the numbers of its second and third word, 0 for none, and its place.
+/// How one phrase goes on: the numbers of its second and third word, 0 for none, its place, and how many words follow.
 #[derive(Debug, Clone, Copy)]
 struct Way {
     second: u32,
     third: u32,
     at: u32,
+    length: u32,
 }
 
 impl Openings {
-    /// Of the numbers of the second and third words, in the order of the phrases.
-    fn of(numbers: Vec<[u32; 2]>) -> Self {
+    /// Of the numbers of the second and third words and of how many follow the first, in the order of the phrases.
+    fn of(numbers: Vec<[u32; 3]>) -> Self {
         let mut seconds = [0; 4];
-        for [second, _] in &numbers {
+        for [second, ..] in &numbers {
             seconds[Self::slot(*second)] |= 1 << (second % 64);
         }
-        let mut ways: Vec<Way> =
-            numbers.into_iter().zip(0..).map(|([second, third], at)| Way { second, third, at }).collect();
+        let mut ways: Vec<Way> = numbers
+            .into_iter()
+            .zip(0..)
+            .map(|([second, third, length], at)| Way { second, third, at, length })
+            .collect();
         ways.sort_by_key(|way| (way.second, way.at));
         Self { ways, seconds }
     }
@@ -296,7 +301,8 @@ impl Openings {
         let mut typed = of(second.typed);
         let mut form = if second.form == second.typed { &[][..] } else { of(second.form) };
         let ways = std::iter::from_fn(move || {
-            let later = |one: &[Way], other: &[Way]| matches!((one, other), ([a, ..], [b, ..]) if a.at > b.at);
+            // Of two as long, the one that was typed.
+            let later = |one: &[Way], other: &[Way]| matches!((one, other), ([a, ..], [b, ..]) if a.length < b.length);
             let side = if typed.is_empty() || later(typed, form) { &mut form } else { &mut typed };
             let (first, rest) = side.split_first()?;
             *side = rest;

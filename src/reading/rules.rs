@@ -365,7 +365,9 @@ impl Index {
             let mut left = step.gap;
             loop {
                 let Some(item) = items.get(next) else { return false };
-                if item.tag != Tag::Used && self.fits(step, item) {
+                // What a rule took for trouble, another that makes none does not take for something else by its word.
+                let told = !rule.skips_all && item.was.is_some() && tells(item.tag) && !step.tags.has(item.tag);
+                if item.tag != Tag::Used && !told && self.fits(step, item) {
                     break;
                 }
                 if left == 0 || parts(item.tag) || (!rule.skips_all && tells(item.tag)) {

@@ -232,7 +232,9 @@ fn is_settled(doubt: usize, items: &[Item], notes: &Notes) -> bool {
             names_gear(doubt, items, notes) || !is_among_else(doubt, items, notes)
         }
         // "Strap gave out, all good".
-        tag if tag.is_part() || matches!(tag, Tag::Helmet | Tag::Pad) => says_something_of(doubt, items, notes) && !is_of_the_check(doubt, items, notes),
+        tag if tag.is_part() || matches!(tag, Tag::Helmet | Tag::Pad) => {
+            says_something_of(doubt, items, notes) && !is_of_the_check(doubt, items, notes)
+        }
         tag => {
             matches!(tag, Tag::Unknown | Tag::Hedge | Tag::Would | Tag::Except | Tag::Fix | Tag::Checked | Tag::Admit)
                 || item.roles.has(Role::Odd)

@@ -387,7 +387,9 @@ impl Scan<'_> {
         } else if matches!(subject.tag, Tag::Rest | Tag::Helmet) && self.is_so_too(at) {
             self.well(subject.at, subject.at, Reach::Whole);
         } else if subject.tag == Tag::All
-            && (self.says_yes(subject) || (self.is_summed_up() && (self.notes.parts > 0 || self.notes.fine != 0)))
+            && (self.says_yes(subject)
+                || self.is_the_last_word(subject)
+                || (self.is_summed_up() && (self.notes.parts > 0 || self.notes.fine != 0)))
         {
             self.well(subject.at, subject.at, Reach::Named);
         } else if subject.tag.is_part() {
@@ -417,6 +419,18 @@ impl Scan<'_> {
         let has = |tag: Tag| self.items.iter().take(WINDOW).any(|item| item.tag == tag);
         (self.reach_of(subject) == Reach::Named && self.items.iter().take(WINDOW).any(says))
             || (has(Tag::Affirm) && has(Tag::Checked))
+    }
+
+    /// "The paint job goes hard, all six": the count by itself at the end.
+    fn is_the_last_word(&self, subject: Subject) -> bool {
+        let apart = subject
+            .at
+            .checked_sub(1)
+            .is_none_or(|before| matches!(self.items[before].tag, Tag::Comma | Tag::Period | Tag::But | Tag::Affirm));
+        self.reach_of(subject) == Reach::Named
+            && apart
+            && self.notes.findings.is_empty()
+            && self.items[subject.at + 1..].iter().all(trails)
     }
 
     /// "Pads are firm, all of em": said of some and then of all.

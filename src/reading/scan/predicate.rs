@@ -196,9 +196,11 @@ impl Scan<'_> {
         let goes_on = |item: &&super::super::lex::Item<'_>| !matches!(item.tag, Tag::Comma | Tag::Period);
         // "Carrying the helmet by hand": there it is not what the clause is about.
         let start = self.clause_start.min(subject.at);
-        let first = self.items[start..subject.at].iter().rev().take_while(|item| goes_on(item)).all(|item| {
-            matches!(item.tag, Tag::Glue | Tag::Fill | Tag::Affirm | Tag::Used | Tag::And)
-        });
+        let first = self.items[start..subject.at]
+            .iter()
+            .rev()
+            .take_while(|item| goes_on(item))
+            .all(|item| matches!(item.tag, Tag::Glue | Tag::Fill | Tag::Affirm | Tag::Used | Tag::And));
         let told = self.items[(subject.at + 1).min(at)..at].iter().take(8).take_while(goes_on).any(says);
         named && told && (subject.tag != Tag::Helmet || first)
     }
