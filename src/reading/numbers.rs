@@ -442,7 +442,19 @@ fn is_point_word(items: &[Item], at: usize, number: u32) -> bool {
     // "Five, all good".
     let comma = |t: Option<Tag>| t == Some(Tag::Comma);
     let alone = number > 1 && (end(before) || comma(before)) && (end(after) || comma(after));
-    listed || (end(before) && end(after)) || alone || before == Some(Tag::Label) || said
+    let own = number == 7 && is_whose_seventh_it_is(items, at);
+    listed || (end(before) && end(after)) || alone || own || before == Some(Tag::Label) || said
+}
+
+/// "Me seven", "also the seven", "seven is a yes": the point that asks after whoever wears the helmet.
+fn is_whose_seventh_it_is(items: &[Item], at: usize) -> bool {
+    let quiet = |item: &&Item| {
+        matches!(item.tag, Tag::Glue | Tag::Used) || item.roles.has(Role::Article) || item.roles.has(Role::Be)
+    };
+    let says = |item: &Item| matches!(item.tag, Tag::Me | Tag::Affirm | Tag::Also);
+    let before = items[..at].iter().rev().take(4).find(|item| !quiet(item));
+    let after = items[at + 1..].iter().take(4).find(|item| !quiet(item));
+    before.is_some_and(says) || after.is_some_and(says)
 }
 
 /// "2 screws", "1 strap": a count, unless the part is the point itself ("5 strap").

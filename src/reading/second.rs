@@ -35,6 +35,8 @@ const FEWEST_TO_PLACE: usize = 4;
 const FEWEST_TO_OUTWEIGH: usize = 5;
 /// In one of fewer than these it mostly is.
 const FEW_WORDS: usize = 8;
+/// From so many on a reply tells a story.
+const MANY_WORDS: usize = 12;
 /// From this probability on a sign of concussion takes an all clear back.
 pub const TOO_LIKE_A_SYMPTOM: f32 = 0.5;
 /// The same for adding it to other trouble, or to what the first reader could not place: one too many costs a question.
@@ -92,7 +94,7 @@ pub(super) fn look(text: &str, folded: &Folded, items: &[Item<'_>], first: First
 fn revised(model: &Model, text: &str, folded: &Folded, items: &[Item<'_>], first: First) -> Reading {
     let First { mut reading, standing, denies_a_sign, numbered } = first;
     let letters = |token: &fold::Token<'_>| reading.kind != Kind::AllClear || token.shape == fold::Shape::Word;
-    let length = words(folded).filter(letters).take(FEW_WORDS).count();
+    let length = words(folded).filter(letters).take(MANY_WORDS).count();
     if length < FEWEST_TOKENS || (standing == Some(Standing::Counted) && reading.kind == Kind::AllClear) {
         if matches!(standing, Some(Standing::Hardly | Standing::Unsaid | Standing::Unnamed | Standing::AtOdds))
             && reading.kind == Kind::AllClear
@@ -135,22 +137,29 @@ struct Limits {
 }
 
 impl Limits {
-    /// By how surely the first reader says that all is clear, and in how many words. None: the second reader is not asked.
-    const fn of(standing: Standing, length: usize) -> Option<Self> {
+    /// By how surely the first reader says that all is clear, and in how many words: the more there are, the more the second one knows.
+    /// None: it is not asked.
+    fn of(standing: Standing, length: usize) -> Option<Self> {
+        let by_length = |few: [f32; 4]| match length {
+            0..FEWEST_TO_OUTWEIGH => few[0],
+            FEWEST_TO_OUTWEIGH..FEW_WORDS => few[1],
+            FEW_WORDS..MANY_WORDS => few[2],
+            _ => few[3],
+        };
         let (off, symptom, flag) = match standing {
-            Standing::Counted | Standing::Surely => (0.34, 0.3, LIKELY),
+            Standing::Counted | Standing::Surely => (by_length([0.36, 0.3, 0.36, 0.36]), 0.3, LIKELY),
             // Its words are those of trouble.
-            Standing::Denying => (0.5, 0.5, DENIED_AND_LIKE_A_SYMPTOM),
-            Standing::Loosely => (0.27, 0.2, LIKELY),
-            Standing::Barely => (0.16, 0.15, LIKELIEST),
-            Standing::Hardly => (0.25, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unsaid => (0.2, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unnamed => (0.07, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::AtOdds => (0.2, SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Excused => (0.17, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Outweighed if length < FEWEST_TO_OUTWEIGH => return None,
-            Standing::Outweighed if length < FEW_WORDS => (0.04, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Outweighed => (0.13, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Denying => (by_length([0.5, 0.5, 0.4, 0.3]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
+            Standing::Loosely => (by_length([0.15, 0.28, 0.32, 0.24]), 0.2, LIKELY),
+            Standing::Barely => (by_length([0.15, 0.2, 0.2, 0.2]), 0.15, LIKELIEST),
+            Standing::Hardly => (by_length([0.12, 0.2, 0.25, 0.32]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unsaid => (by_length([0.15, 0.15, 0.15, 0.3]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unnamed => (by_length([0.06, 0.06, 0.07, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::AtOdds => (by_length([0.2, 0.2, 0.28, 0.28]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            // Trouble in so few words is what the grammar says it is.
+            Standing::Excused | Standing::Outweighed if length < FEWEST_TO_OUTWEIGH => return None,
+            Standing::Excused => (by_length([0.0, 0.24, 0.26, 0.3]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Outweighed => (by_length([0.0, 0.035, 0.22, 0.24]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
         };
         Some(Self { off, symptom, flag })
     }

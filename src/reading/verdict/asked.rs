@@ -25,6 +25,8 @@ pub(super) fn may_be_asked(items: &[Item], notes: &Notes, lang: Lang) -> bool {
                 Tag::Doubt if item.roles.has(Role::Odd) => names_gear(*doubt, items, notes),
                 Tag::Unknown | Tag::Hedge | Tag::Admit | Tag::Fix | Tag::Checked => true,
                 Tag::Symptom | Tag::RedFlag => true,
+                // "No cracks except one".
+                Tag::Except => notes.denies,
                 tag => (is_trouble(tag) || outright(tag).is_some()) && !may_be_none(*doubt, Flags::NONE, items, notes),
             })
     };
