@@ -123,6 +123,11 @@ fn numbered_answers(items: &mut [Item], lexicon: &Lexicon) {
     {
         return;
     }
+    // "1 n 2 good 6 bad": there the letter joins.
+    let any = |such: fn(Tag) -> bool| items.chunks(2).any(|pair| such(pair[1].tag));
+    if any(|tag| tag == Tag::And) && any(|tag| matches!(tag, Tag::Good | Tag::Ok | Tag::Bad)) {
+        return;
+    }
     for pair in items.chunks_mut(2) {
         let seventh = value(&pair[0], lexicon) == Some(7);
         // The seventh asks whether something is off: "no" is the good answer to it, "bad" is not.

@@ -111,6 +111,8 @@ pub(super) enum Role {
     Past,
     /// Grants that it was so before, where it was denied of now: "yesterday yes".
     WasSo,
+    /// Praises what was said or done ("nice"): by itself no answer.
+    Applauds,
     /// Likens: what follows is named only to say how something is ("wobbly as a shopping cart").
     Likens,
     /// Is in the dictionary and in no other list.

@@ -132,7 +132,7 @@ fn clear(items: &[Item], notes: &Notes, lang: Lang) -> Option<Standing> {
     let named = notes.parts + u8::from(!notes.goods.is_empty()) >= 4;
     // "Fixed the strap yesterday all good now".
     let mended = !notes.fixes.is_empty() && !notes.denies && notes.goods.iter().any(|good| good.reach != Reach::Loose);
-    let stands = support::stands(items, &notes.goods) || notes.fine & SIX == SIX || is_only_yes(items);
+    let stands = support::stands(items, &notes.goods) || notes.fine & SIX == SIX || is_only_yes(items) || is_only_praise(items);
     if stands || mended {
         // "But ..." goes on with what was not said here.
         let goes_on = items.first().is_some_and(|item| item.tag == Tag::But);
@@ -335,6 +335,13 @@ fn is_only_yes(items: &[Item]) -> bool {
     let yes = items.iter().filter(|item| item.tag == Tag::Affirm).count();
     let rest = |item: &Item| matches!(item.tag, Tag::Affirm | Tag::Fill | Tag::Period | Tag::Comma);
     yes > 0 && items.len() <= 4 && items.iter().all(rest)
+}
+
+/// "Great", "excellent coach": praise and nothing else, to the question how the helmet is.
+fn is_only_praise(items: &[Item]) -> bool {
+    let praise = |item: &Item| item.tag == Tag::Praise && !item.roles.has(Role::Applauds);
+    let rest = |item: &Item| matches!(item.tag, Tag::Affirm | Tag::Fill | Tag::Period | Tag::Comma);
+    items.len() <= 4 && items.iter().any(praise) && items.iter().all(|item| praise(item) || rest(item))
 }
 
 fn evidence(items: &[Item], notes: &Notes, findings: &[Finding], control: Option<Control>) -> Vec<Evidence> {

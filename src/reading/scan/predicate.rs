@@ -362,7 +362,8 @@ impl Scan<'_> {
                 let things = negated && self.first_thing < at && !self.names_gear;
                 self.well(at, at, if things { Reach::Loose } else { Reach::Whole });
             } else if if negated { !self.denies_an_act(tag) } else { !weak } {
-                self.well(at, at, Reach::Loose);
+                let answers = !negated && tag == Tag::Good && self.is_the_answer_first(at, at);
+                self.well(at, at, if answers { Reach::Whole } else { Reach::Loose });
             }
             return;
         };
@@ -372,13 +373,23 @@ impl Scan<'_> {
             Tag::Me if negated && resolve::is_trouble(tag) && tag != Tag::Hurt => {}
             Tag::Me | Tag::It if !negated && matches!(tag, Tag::Click | Tag::Hold) => {}
             _ if bit == 0 && !subject.tag.is_part() && (negated || !subject.tag.is_body()) => {
-                self.well(subject.at, at, self.reach_of(subject));
+                let answers = !negated
+                    && subject.tag == Tag::It
+                    && matches!(tag, Tag::Good | Tag::Fit)
+                    && self.is_the_answer_first(subject.at.min(at), at);
+                self.well(subject.at, at, if answers { Reach::Whole } else { self.reach_of(subject) });
             }
             tag => {
                 self.fine(bit);
                 self.notes.parts += u8::from(tag.is_part() && self.notes.parts < u8::MAX);
             }
         }
+    }
+
+    /// "Good, dont text back in class", "its good. who has my hoodie": the answer, before anything else is told.
+    fn is_the_answer_first(&self, from: usize, at: usize) -> bool {
+        let ends = |item: &super::super::lex::Item<'_>| matches!(item.tag, Tag::Comma | Tag::Period | Tag::Joiner);
+        self.is_first(from) && self.items.get(at + 1).is_none_or(ends)
     }
 
     /// "6/6".
