@@ -235,6 +235,16 @@ fn settle_one(items: &mut [Item], at: usize, plain: bool, lexicon: &Lexicon) -> 
     if let Some(next) = range(items, at, number, lexicon) {
         return next;
     }
+    if stands_for_a_word(items, at, number) {
+        items[at].tag = Tag::Glue;
+        return at + 1;
+    }
+    // "Be there in 5".
+    if after.is_none_or(|tag| tag == Tag::Period) && at.checked_sub(1).is_some_and(|i| items[i].roles.has(Role::Within))
+    {
+        items[at].tag = Tag::Doubt;
+        return at + 1;
+    }
     if let Some(mask) = counted(before, number) {
         return points(items, at, 1, mask);
     }
@@ -365,6 +375,23 @@ fn is_denied(items: &[Item], at: usize) -> bool {
         && items
             .get(at + 2)
             .is_none_or(|item| matches!(item.tag, Tag::Me | Tag::Comma | Tag::Period | Tag::Fill | Tag::Good))
+}
+
+/// "All good 4 me", "made 4 me", "good 2 skate".
+fn stands_for_a_word(items: &[Item], at: usize, number: u32) -> bool {
+    let well = |item: &Item| matches!(item.tag, Tag::Good | Tag::Ok | Tag::Praise | Tag::Fit);
+    let before = at.checked_sub(1).map(|i| &items[i]);
+    let after = items.get(at + 1);
+    let ends =
+        items.get(at + 2).is_none_or(|item| matches!(item.tag, Tag::Comma | Tag::Period | Tag::Fill | Tag::Good));
+    match number {
+        4 => {
+            after.is_some_and(|item| item.roles.has(Role::Whom))
+                && before.is_some_and(|item| well(item) || item.tag == Tag::Story)
+        }
+        2 => after.is_some_and(|item| item.tag == Tag::Story) && ends && before.is_some_and(well),
+        _ => false,
+    }
 }
 
 /// How far words may stand from a number that is told of with them.

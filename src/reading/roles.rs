@@ -113,6 +113,10 @@ pub(super) enum Role {
     WasSo,
     /// Praises what was said or done ("nice"): by itself no answer.
     Applauds,
+    /// Before a number: so many minutes from now ("in 5").
+    Within,
+    /// After a 4 that is "for": whom or what it is for ("good 4 me").
+    Whom,
     /// Likens: what follows is named only to say how something is ("wobbly as a shopping cart").
     Likens,
     /// Is in the dictionary and in no other list.

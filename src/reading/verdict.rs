@@ -132,7 +132,8 @@ fn clear(items: &[Item], notes: &Notes, lang: Lang) -> Option<Standing> {
     let named = notes.parts + u8::from(!notes.goods.is_empty()) >= 4;
     // "Fixed the strap yesterday all good now".
     let mended = !notes.fixes.is_empty() && !notes.denies && notes.goods.iter().any(|good| good.reach != Reach::Loose);
-    let stands = support::stands(items, &notes.goods) || notes.fine & SIX == SIX || is_only_yes(items) || is_only_praise(items);
+    let stands =
+        support::stands(items, &notes.goods) || notes.fine & SIX == SIX || is_only_yes(items) || is_only_praise(items);
     if stands || mended {
         // "But ..." goes on with what was not said here.
         let goes_on = items.first().is_some_and(|item| item.tag == Tag::But);

@@ -362,7 +362,7 @@ impl Scan<'_> {
                 let things = negated && self.first_thing < at && !self.names_gear;
                 self.well(at, at, if things { Reach::Loose } else { Reach::Whole });
             } else if if negated { !self.denies_an_act(tag) } else { !weak } {
-                let answers = !negated && tag == Tag::Good && self.is_the_answer_first(at, at);
+                let answers = !negated && tag == Tag::Good && self.is_the_very_answer(at, at);
                 self.well(at, at, if answers { Reach::Whole } else { Reach::Loose });
             }
             return;
@@ -376,7 +376,7 @@ impl Scan<'_> {
                 let answers = !negated
                     && subject.tag == Tag::It
                     && matches!(tag, Tag::Good | Tag::Fit)
-                    && self.is_the_answer_first(subject.at.min(at), at);
+                    && self.is_the_very_answer(subject.at.min(at), at);
                 self.well(subject.at, at, if answers { Reach::Whole } else { self.reach_of(subject) });
             }
             tag => {
@@ -387,7 +387,7 @@ impl Scan<'_> {
     }
 
     /// "Good, dont text back in class", "its good. who has my hoodie": the answer, before anything else is told.
-    fn is_the_answer_first(&self, from: usize, at: usize) -> bool {
+    fn is_the_very_answer(&self, from: usize, at: usize) -> bool {
         let ends = |item: &super::super::lex::Item<'_>| matches!(item.tag, Tag::Comma | Tag::Period | Tag::Joiner);
         self.is_first(from) && self.items.get(at + 1).is_none_or(ends)
     }

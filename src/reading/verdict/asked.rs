@@ -239,8 +239,9 @@ pub(super) fn likens(items: &[Item]) -> bool {
         matches!(item.tag, Tag::Story | Tag::Mild | Tag::Other | Tag::Unit)
             && item.word.starts_with(char::is_alphanumeric)
     };
+    let gear = |item: &Item| item.tag.is_part() || matches!(item.tag, Tag::Helmet | Tag::Pad);
     items.windows(3).enumerate().any(|(at, three)| {
-        is_gear(&three[0])
+        gear(&three[0])
             && three[1].roles.has(Role::Be)
             && items[at + 2..].iter().take(NEAR).find(|item| !quiet(item)).is_some_and(other)
     })
