@@ -369,6 +369,7 @@ impl Scan<'_> {
             && self.items[self.clause_start.min(at)..at].iter().all(|item| matches!(item.tag, Tag::Fill | Tag::Affirm))
             && next.is_some_and(|next| {
                 matches!(next.tag, Tag::It | Tag::Helmet | Tag::Me | Tag::Person | Tag::All)
+                    || next.tag.is_part()
                     || next.roles.has(Role::Inverted)
             })
     }

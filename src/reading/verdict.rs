@@ -204,7 +204,10 @@ fn hardly(items: &[Item], notes: &Notes, lang: Lang) -> Option<Standing> {
     let well =
         said || notes.denies || !notes.fixes.is_empty() || has(&[Tag::Good, Tag::Ok]) || (at_odds && has(&[Tag::None]));
     let unsaid = well || names || (has(&[Tag::Affirm]) && !has(&[Tag::Neg, Tag::None, Tag::Nah]));
-    let named = (well && names) || notes.goods.iter().any(|good| good.reach != Reach::Loose);
+    // "Slow reply, my phone was dead. good".
+    let seam = |at: usize| matches!(items[at].tag, Tag::Comma | Tag::Period);
+    let alone = notes.goods.iter().any(|good| last == Some(good.at) && good.from.checked_sub(1).is_some_and(seam));
+    let named = (well && names) || alone || notes.goods.iter().any(|good| good.reach != Reach::Loose);
     unsaid.then_some(match (named, at_odds) {
         (false, _) => Standing::Unnamed,
         (true, true) => Standing::AtOdds,
@@ -214,7 +217,8 @@ fn hardly(items: &[Item], notes: &Notes, lang: Lang) -> Option<Standing> {
 
 /// "1 2 3 4 5 y 6 bien", "ni 1 ni 2 ni 3 ni 4 ni 5 ni 6".
 fn is_a_count(items: &[Item], notes: &Notes) -> bool {
-    let counts = |tag: Tag| matches!(tag, Tag::Points | Tag::And | Tag::Comma | Tag::Period | Tag::Used);
+    let counts =
+        |tag: Tag| tag.is_part() || matches!(tag, Tag::Points | Tag::And | Tag::Comma | Tag::Period | Tag::Used);
     let all = |well: &[Tag]| items.iter().all(|item| counts(item.tag) || well.contains(&item.tag));
     notes.fine & SIX == SIX && items.len() < 20 && (all(&[Tag::Good, Tag::Ok, Tag::Affirm]) || all(&[Tag::Neg]))
 }
