@@ -117,6 +117,8 @@ pub(super) enum Role {
     Within,
     /// After a 4 that is "for": whom or what it is for ("good 4 me").
     Whom,
+    /// Keeps a doubt whatever good news stands beside it: "didnt check", "not everything".
+    Stays,
     /// Likens: what follows is named only to say how something is ("wobbly as a shopping cart").
     Likens,
     /// Is in the dictionary and in no other list.

@@ -188,8 +188,9 @@ impl Scan<'_> {
         let flags = [flag].into_iter().collect();
         // A rule keeps the first word of what it takes; the others are used up.
         let rest = self.items[at + 1..].iter().take_while(|item| item.tag == Tag::Used);
-        let either =
-            self.items[at].roles.has(Role::Either) || rest.into_iter().any(|item| item.roles.has(Role::Either));
+        let said = outright(self.items[at].tag).is_some_and(|flag| !flag.is_body());
+        let either = self.items[at].roles.has(Role::Either)
+            || (!said && rest.into_iter().any(|item| item.roles.has(Role::Either)));
         self.notes.findings.push(Finding { flags, at, red, numbers: false, either });
     }
 

@@ -127,7 +127,7 @@ const STRIDES: [usize; 4] = [1, 7_919, 104_729, 15_485_863];
 const RATE: f32 = 0.15;
 const DECAY: f32 = 2e-4;
 /// How much more it weighs to take what is no all clear for one than the other way round.
-const SAFELY: f32 = 1.4;
+const SAFELY: f32 = 2.2;
 /// An answer that is off by less teaches nothing.
 const CLOSE_ENOUGH: f32 = 0.02;
 

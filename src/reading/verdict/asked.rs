@@ -39,6 +39,7 @@ pub(super) fn may_be_asked(items: &[Item], notes: &Notes, lang: Lang) -> bool {
                 .all(|item| matches!(item.tag, Tag::Fill | Tag::Used | Tag::Period | Tag::Comma))
     };
     second::has_learned(lang)
+        && !notes.patched
         && !items.is_empty()
         && items.len() <= LONGEST
         && items.iter().all(is_known)
@@ -81,6 +82,7 @@ pub(super) fn may_be_outweighed(items: &[Item], notes: &Notes, findings: &[Findi
             || items.get(*doubt).is_some_and(|item| match item.tag {
                 Tag::Points => !is_told_of_else(*doubt, items),
                 Tag::Symptom | Tag::RedFlag | Tag::Fix | Tag::Checked => true,
+                Tag::Hedge => item.roles.has(Role::Stays) || item.word.starts_with(|c: char| c.is_ascii_digit()),
                 Tag::Doubt => is_sign(item),
                 _ => false,
             })
@@ -162,7 +164,7 @@ fn is_excusable(finding: &Finding, items: &[Item], notes: &Notes) -> bool {
         return is_told_of_else(finding.at, items);
     }
     // "Cierra bien": a rule took good news for trouble.
-    let was_good = items[finding.at].was.is_some_and(is_reassuring);
+    let was_good = outright(items[finding.at].tag).is_none() && items[finding.at].was.is_some_and(is_reassuring);
     was_good || may_be_none(finding.at, finding.flags, items, notes)
 }
 
