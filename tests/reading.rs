@@ -68,16 +68,17 @@ fn replies_of_other_hands_are_read_safely() {
         ("thirty_fifth_hand.jsonl", 85),
         ("middling.jsonl", 68),
         ("signs.jsonl", 80),
-        ("thirty_sixth_hand.jsonl", 60),
-        ("thirty_seventh_hand.jsonl", 60),
-        ("thirty_eighth_hand.jsonl", 60),
-        ("like_the_sample.jsonl", 60),
-        ("plainer.jsonl", 60),
-        ("middling_more.jsonl", 60),
-        ("stories_more.jsonl", 60),
-        ("trouble_told.jsonl", 60),
-        ("signs_more.jsonl", 60),
-        ("fragments.jsonl", 60),
+        ("thirty_sixth_hand.jsonl", 85),
+        ("thirty_seventh_hand.jsonl", 82),
+        ("thirty_eighth_hand.jsonl", 84),
+        ("like_the_sample.jsonl", 93),
+        ("plainer.jsonl", 79),
+        ("middling_more.jsonl", 64),
+        ("stories_more.jsonl", 68),
+        ("trouble_told.jsonl", 86),
+        ("signs_more.jsonl", 79),
+        ("fragments.jsonl", 80),
+        ("elsewhere.jsonl", 91),
         ("plain.jsonl", 96),
         ("plain_trouble.jsonl", 90),
         ("seasons.jsonl", 86),
@@ -105,8 +106,8 @@ fn replies_never_learned_from_are_read_safely() {
         ("held_out_again.jsonl", 85, 89),
         ("held_out_squad.jsonl", 90, 91),
         ("held_out_league.jsonl", 86, 88),
-        ("held_out_term.jsonl", 65, 70),
-        ("held_out_kin.jsonl", 88, 90),
+        ("held_out_term.jsonl", 66, 75),
+        ("held_out_kin.jsonl", 90, 92),
     ] {
         let score = score(name);
         assert_eq!(score.unsafe_clear, 0, "{name}: {score}");
@@ -194,6 +195,7 @@ fn the_second_reader_is_the_one_that_these_replies_train() {
         "trouble_told",
         "signs_more",
         "fragments",
+        "elsewhere",
     ];
     let lines: Vec<Labelled> = names.iter().flat_map(|name| lines(&format!("{folder}/{name}.jsonl"))).collect();
     let embedded = std::fs::read(format!("{}/src/reading/second.weights", env!("CARGO_MANIFEST_DIR"))).unwrap();

@@ -304,6 +304,7 @@ impl Scan<'_> {
             Tag::Checked if self.open.last().is_some_and(|last| last.tag == Tag::All && last.at + 2 >= at) => {
                 self.predicate(at, Tag::Good)
             }
+            Tag::Checked if self.ticks_off(at) => self.predicate(at, Tag::Good),
             Tag::Checked if self.negation.take().is_some() => self.notes.doubts.push(at),
             Tag::Affirm if self.answers_for_named(at) => self.predicate(at, Tag::Good),
             _ if resolve::is_predicate(tag) => self.predicate(at, tag),
@@ -348,6 +349,14 @@ impl Scan<'_> {
         let last = self.items.get(at + 1).is_none_or(over);
         let all = |open: &Subject| open.tag == Tag::All;
         self.open.last().is_some_and(|open| open.tag == Tag::Points || ((named(open) || all(open)) && last))
+    }
+
+    /// "Brow check, grip check": ticked off one by one.
+    fn ticks_off(&self, at: usize) -> bool {
+        let over = |next: &Item| matches!(next.tag, Tag::Comma | Tag::Period | Tag::And) || next.tag.is_part();
+        self.negation.is_none()
+            && self.open.last().is_some_and(|last| last.tag.is_part() && last.at + 1 == at)
+            && self.items.get(at + 1).is_none_or(over)
     }
 
     fn denies_a_sign(&self, at: usize) -> bool {

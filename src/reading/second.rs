@@ -60,7 +60,7 @@ pub const LIKELIEST: f32 = 0.2;
 /// The same for a reply of two or three words.
 pub const LIKELIEST_OF_FEW: f32 = 0.4;
 /// Flags are given to a reply that tells of any with this probability.
-pub const TELLS: f32 = 0.15;
+pub const TELLS: f32 = 0.17;
 /// Below this probability of any flag, what the first reader found is a doubt; never a sign of concussion, never what was
 /// named by number.
 pub const TELLS_OF_NONE: f32 = 0.1;
@@ -151,16 +151,16 @@ impl Limits {
             // Its words are those of trouble.
             Standing::Denying => (by_length([0.5, 0.5, 0.4, 0.3]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
             Standing::Loosely => (by_length([0.15, 0.28, 0.32, 0.24]), 0.2, LIKELY),
-            Standing::Barely => (by_length([0.15, 0.2, 0.2, 0.2]), 0.15, LIKELIEST),
-            Standing::Hardly => (by_length([0.12, 0.2, 0.25, 0.32]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unsaid => (by_length([0.15, 0.15, 0.15, 0.3]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unnamed => (by_length([0.06, 0.06, 0.07, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::AtOdds => (by_length([0.2, 0.2, 0.28, 0.28]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Barely => (by_length([0.15, 0.18, 0.125, 0.12]), 0.15, LIKELIEST),
+            Standing::Hardly => (by_length([0.12, 0.2, 0.25, 0.25]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unsaid => (by_length([0.15, 0.15, 0.15, 0.18]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unnamed => (by_length([0.06, 0.06, 0.07, 0.055]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::AtOdds => (by_length([0.2, 0.2, 0.19, 0.24]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             // Trouble in so few words is what the grammar says it is.
             Standing::Told => (0.05, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
             Standing::Excused | Standing::Outweighed if length < FEWEST_TO_OUTWEIGH => return None,
             Standing::Excused => (by_length([0.0, 0.24, 0.26, 0.3]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Outweighed => (by_length([0.0, 0.035, 0.22, 0.24]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Outweighed => (by_length([0.0, 0.035, 0.18, 0.12]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
         };
         Some(Self { off, symptom, flag })
     }

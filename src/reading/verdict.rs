@@ -199,8 +199,12 @@ fn hardly(items: &[Item], notes: &Notes, lang: Lang) -> Option<Standing> {
         .rfind(mended)
         .is_some_and(|fix| notes.goods.iter().any(|good| good.from > *fix && good.from - *fix <= NEAR));
     let ends = ends || since;
-    if said && !partly && !at_odds && (names || ends || support::stands(items, &notes.goods)) {
+    if said && !partly && !at_odds && (names || ends) {
         return Some(Standing::Hardly);
+    }
+    // "Dont worry about being perfect".
+    if said && !partly && !at_odds && support::stands(items, &notes.goods) {
+        return Some(Standing::Unsaid);
     }
     let well =
         said || notes.denies || !notes.fixes.is_empty() || has(&[Tag::Good, Tag::Ok]) || (at_odds && has(&[Tag::None]));
@@ -347,7 +351,9 @@ fn is_only_yes(items: &[Item]) -> bool {
 fn is_only_praise(items: &[Item]) -> bool {
     let praise = |item: &Item| item.tag == Tag::Praise && !item.roles.has(Role::Applauds);
     let rest = |item: &Item| matches!(item.tag, Tag::Affirm | Tag::Fill | Tag::Period | Tag::Comma);
-    items.len() <= 4 && items.iter().any(praise) && items.iter().all(|item| praise(item) || rest(item))
+    // "Alberta's great" is not said of a helmet.
+    let first = items.iter().find(|item| item.tag != Tag::Affirm).is_some_and(praise);
+    items.len() <= 4 && first && items.iter().all(|item| praise(item) || rest(item))
 }
 
 fn evidence(items: &[Item], notes: &Notes, findings: &[Finding], control: Option<Control>) -> Vec<Evidence> {

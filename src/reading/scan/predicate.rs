@@ -238,6 +238,11 @@ impl Scan<'_> {
             // "Me tapa las cejas", "wont hold air": whole by themselves.
             return found;
         }
+        // The last of a row of thumbs says nothing of the number after it.
+        let sign = |at: usize| !items[at].word.starts_with(char::is_alphanumeric);
+        if sign(at) && at.checked_sub(1).is_some_and(|before| sign(before) && items[before].tag == items[at].tag) {
+            return found;
+        }
         let mut next = at + 1;
         let mut skipped = 0;
         while let Some(item) = items.get(next) {
@@ -355,7 +360,9 @@ impl Scan<'_> {
             let weak = matches!(tag, Tag::Click | Tag::Hold)
                 || (tag == Tag::Praise && self.notes.general.is_empty() && !checked());
             let nothing = if negated { self.denies_all() } else { tag != Tag::Ok && self.is_about_all(at) };
-            if (self.is_score(at) || self.items[at].roles.has(Role::CountsSix)) && !negated {
+            if !negated && self.names_it(at) {
+                self.well(at, at, Reach::Named);
+            } else if (self.is_score(at) || self.items[at].roles.has(Role::CountsSix)) && !negated {
                 self.well(at, at, Reach::Named);
             } else if nothing {
                 // "Six cups arrived, none broken".
@@ -403,6 +410,14 @@ impl Scan<'_> {
         let mut words = self.items[at].word.split(' ');
         let first = words.next().and_then(|word| self.lexicon.single(word));
         words.next().is_some() && first.is_some_and(|entry| matches!(entry.tag, Tag::All | Tag::None | Tag::Neg))
+    }
+
+    /// "Helmet good": an entry that names the helmet or a part.
+    fn names_it(&self, at: usize) -> bool {
+        let word = &self.items[at].word;
+        let names = |tag: Tag| tag == Tag::Helmet || tag.is_part();
+        word.contains(' ')
+            && word.split(' ').any(|word| self.lexicon.single(word).is_some_and(|entry| names(entry.tag)))
     }
 
     /// "Nada roto", "no cracks": good news that begins with a denial.

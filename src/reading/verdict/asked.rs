@@ -62,7 +62,8 @@ pub(super) fn may_be_excused(items: &[Item], notes: &Notes, findings: &[Finding]
     let good = |item: &Item| matches!(item.tag, Tag::Good | Tag::Ok | Tag::Praise);
     let said = !notes.goods.is_empty() || notes.fine != 0 || notes.denies || items.iter().any(good);
     let stays = |item: &Item| matches!(item.tag, Tag::Hedge | Tag::Except | Tag::Admit);
-    said && !notes.patched
+    said && is_of_the_helmet(items, notes)
+        && !notes.patched
         && may_be_asked(items, notes, lang)
         && !items.iter().any(stays)
         && findings.iter().all(|finding| is_excusable(finding, items, notes))
@@ -98,9 +99,7 @@ pub(super) fn may_be_outweighed(items: &[Item], notes: &Notes, findings: &[Findi
             .get(**doubt)
             .is_some_and(|item| is_trouble(item.tag) || outright(item.tag).is_some() || item.tag == Tag::Unknown)
     };
-    let gear = |item: &Item| is_gear(item) || matches!(item.tag, Tag::Checked | Tag::Points);
-    let named = notes.goods.iter().any(|good| good.reach != support::Reach::Loose) || items.iter().any(gear);
-    said && named
+    said && is_of_the_helmet(items, notes)
         && !notes
             .doubts
             .iter()
@@ -111,6 +110,14 @@ pub(super) fn may_be_outweighed(items: &[Item], notes: &Notes, findings: &[Findi
         && !likens(items)
         && findings.iter().all(outweighed)
         && !notes.doubts.iter().any(stays)
+}
+
+/// Whether anything is said of the helmet, of the check or of everything: "it had fresh jokes and no twists" is about something else.
+fn is_of_the_helmet(items: &[Item], notes: &Notes) -> bool {
+    let gear = |item: &Item| {
+        is_gear(item) || matches!(item.tag, Tag::Checked | Tag::Points) || item.roles.has(Role::Contrasts)
+    };
+    notes.goods.iter().any(|good| good.reach != support::Reach::Loose) || items.iter().any(gear)
 }
 
 /// Whether it is a story so long that the grammar cannot tell whose trouble it was and what became of it: every word is known, good news
