@@ -132,8 +132,6 @@ enum Standing {
     Excused,
     /// Trouble was found, or a doubt that stays, and the grammar has nothing to say against it but the good news beside it.
     Outweighed,
-    /// A long story of which the same holds, but that the trouble may have been the helmet's.
-    Told,
 }
 
 /// Reads one reply. Never fails; time grows with the length of the text.

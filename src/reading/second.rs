@@ -157,7 +157,6 @@ impl Limits {
             Standing::Unnamed => (by_length([0.06, 0.06, 0.07, 0.055]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             Standing::AtOdds => (by_length([0.2, 0.2, 0.19, 0.24]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             // Trouble in so few words is what the grammar says it is.
-            Standing::Told => (0.05, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
             Standing::Excused | Standing::Outweighed if length < FEWEST_TO_OUTWEIGH => return None,
             Standing::Excused => (by_length([0.0, 0.24, 0.26, 0.3]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
             Standing::Outweighed => (by_length([0.0, 0.035, 0.18, 0.12]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),

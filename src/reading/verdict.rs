@@ -15,8 +15,8 @@ use super::support::{self, Good, Reach};
 use super::{Evidence, First, Kind, Lang, Reading, Standing};
 use crate::trade::flag::{Control, Flag, Flags};
 use asked::{
-    NEAR, is_a_long_story, is_among_else, is_told_of_else, likens, may_be_asked, may_be_excused, may_be_outweighed,
-    names_gear, says_something_of,
+    NEAR, is_among_else, is_told_of_else, likens, may_be_asked, may_be_excused, may_be_outweighed, names_gear,
+    says_something_of,
 };
 use over::{LONGEST, in_order, is_over};
 
@@ -48,8 +48,7 @@ pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> First {
     } else {
         (Kind::Unclear, None)
     };
-    let story = || (name_alone.is_empty() && is_a_long_story(items, &notes, &findings, lang)).then_some(Standing::Told);
-    let well = well.or_else(outweighed).or_else(story);
+    let well = well.or_else(outweighed);
     if kind != Kind::AllClear {
         notes.doubts.append(&mut notes.mild);
     }

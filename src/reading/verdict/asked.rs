@@ -120,37 +120,6 @@ fn is_of_the_helmet(items: &[Item], notes: &Notes) -> bool {
     notes.goods.iter().any(|good| good.reach != support::Reach::Loose) || items.iter().any(gear)
 }
 
-/// Whether it is a story so long that the grammar cannot tell whose trouble it was and what became of it: every word is known, good news
-/// names the helmet or everything, and nothing in it is a sign, an illness, a hurt, a point by number or a repair of one's own.
-pub(super) fn is_a_long_story(items: &[Item], notes: &Notes, findings: &[Finding], lang: Lang) -> bool {
-    let words = items.iter().filter(|item| item.word.starts_with(char::is_alphanumeric)).count();
-    let stays = |doubt: &usize| {
-        notes.denied_goods.contains(doubt)
-            || items.get(*doubt).is_some_and(|item| match item.tag {
-                Tag::Points => !is_told_of_else(*doubt, items),
-                Tag::Symptom | Tag::RedFlag | Tag::Checked => true,
-                Tag::Doubt => is_sign(item),
-                _ => false,
-            })
-    };
-    let told = |finding: &Finding| {
-        !finding.red
-            && !finding.flags.iter().any(Flag::is_body)
-            && (!finding.numbers || is_told_of_else(finding.at, items))
-    };
-    words >= LONG
-        && items.len() <= LONGEST
-        && second::has_learned(lang)
-        && notes.goods.iter().any(|good| good.reach != support::Reach::Loose)
-        && !notes.patched
-        && items.iter().all(is_known)
-        && findings.iter().all(told)
-        && !notes.doubts.iter().any(stays)
-}
-
-/// From so many words on the second reader is the better judge of a story.
-const LONG: usize = 20;
-
 /// Whether trouble named there can be nobody's but the helmet's: it or a part is named, or nothing else.
 fn is_the_helmets(at: usize, items: &[Item], notes: &Notes) -> bool {
     let names_a_part = outright(items[at].tag).is_some_and(|flag| !flag.is_body()) || items[at].word.contains(' ');
