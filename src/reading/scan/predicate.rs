@@ -360,9 +360,8 @@ impl Scan<'_> {
             let weak = matches!(tag, Tag::Click | Tag::Hold)
                 || (tag == Tag::Praise && self.notes.general.is_empty() && !checked());
             let nothing = if negated { self.denies_all() } else { tag != Tag::Ok && self.is_about_all(at) };
-            if !negated && self.names_it(at) {
-                self.well(at, at, Reach::Named);
-            } else if (self.is_score(at) || self.items[at].roles.has(Role::CountsSix)) && !negated {
+            let counts = self.is_score(at) || self.items[at].roles.has(Role::CountsSix);
+            if !negated && (counts || self.names_it(at)) {
                 self.well(at, at, Reach::Named);
             } else if nothing {
                 // "Six cups arrived, none broken".
