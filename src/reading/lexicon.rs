@@ -364,7 +364,7 @@ impl Phrase {
 }
 
 /// One element of a rule.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) enum Element {
     /// The most items it skips.
     Gap(usize),
@@ -372,7 +372,7 @@ pub(super) enum Element {
 }
 
 /// One alternative of an element.
-#[derive(Debug, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) enum Atom {
     Word(String),
     Tag(Tag),
@@ -549,6 +549,7 @@ impl Lexicon {
                 phrase.roles.add(Role::Rare);
             }
         }
+        self.spell_out_rules();
         // Signs of concussion first, then longer rules; the tables keep no order, so the text decides among equals.
         self.rules.sort_by_cached_key(|rule| {
             let solid = rule.elements.iter().filter(|element| !matches!(element, Element::Gap(_))).count();
@@ -584,6 +585,42 @@ impl Lexicon {
                 *shelf |= 1 << word.len().min(31);
             }
         }
+    }
+
+    /// A rule that names several words as one ("hard_to") which no list has as a phrase means them one after the other.
+    fn spell_out_rules(&mut self) {
+        let mut todo = std::mem::take(&mut self.rules);
+        while let Some(rule) = todo.pop() {
+            let apart = |atom: &Atom| matches!(atom, Atom::Word(word) if word.contains(' ') && !self.has_phrase(word));
+            let place = rule.elements.iter().position(|element| match element {
+                Element::Choice(atoms) => atoms.iter().any(apart),
+                Element::Gap(_) => false,
+            });
+            let Some((place, Element::Choice(atoms))) = place.map(|place| (place, &rule.elements[place])) else {
+                self.rules.push(rule);
+                continue;
+            };
+            let with = |elements: Vec<Element>| {
+                let mut all = rule.elements.clone();
+                all.splice(place..=place, elements);
+                Rule { elements: all, tag: rule.tag }
+            };
+            let (several, whole): (Vec<&Atom>, Vec<&Atom>) = atoms.iter().partition(|atom| apart(atom));
+            if !whole.is_empty() {
+                todo.push(with(vec![Element::Choice(whole.into_iter().cloned().collect())]));
+            }
+            for atom in several {
+                let Atom::Word(words) = atom else { continue };
+                let word = |word: &str| Element::Choice(vec![Atom::Word(word.to_owned())]);
+                todo.push(with(words.split(' ').map(word).collect()));
+            }
+        }
+    }
+
+    /// Whether some list has the words, one after the other, as an entry.
+    fn has_phrase(&self, words: &str) -> bool {
+        let first = words.split(' ').next().and_then(|first| self.entries.get(first));
+        first.is_some_and(|entry| entry.phrases().any(|phrase| *phrase.joined == *words))
     }
 
     fn index_rules(&mut self) {

@@ -540,3 +540,42 @@ proptest::proptest! {
         proptest::prop_assert_eq!((read(text).kind, read(text).flags), (read(&wide).kind, read(&wide).flags));
     }
 }
+
+/// Rules that name several words as one where no list has them so.
+#[test]
+fn rules_mean_the_words_they_are_written_with() {
+    for text in ["cant practice cuz of my head, helmet good", "se me va el hilo, casco bien"] {
+        assert!(read(text).flags.contains(Flag::Symptom), "{text}: {:?}", read(text));
+    }
+}
+
+#[test]
+fn what_is_said_of_a_part_that_is_neither_good_nor_bad_is_asked_about() {
+    for text in [
+        "strap gave out, all good",
+        "all good, crown looks rough",
+        "snap pulls right open, all good",
+        "jaw pad keeps popping out, all good",
+    ] {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+    for text in [
+        "brow check grip check crown check cheeks check strap check mask check",
+        "two fingers on the brow n all the other stuff good",
+        "each 1 is good",
+        "its all good 4 me",
+    ] {
+        assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+}
+
+#[test]
+fn sevens_in_letters_and_small_ones_admitted_count() {
+    for text in ["helmet six for six, me seven", "yes a los seis, y también siete"] {
+        assert!(read(text).flags.contains(Flag::Unwell), "{text}: {:?}", read(text));
+    }
+    for text in ["no headache. well a small one", "i dont have a headache. ok a tiny one"] {
+        assert!(read(text).flags.contains(Flag::Symptom), "{text}: {:?}", read(text));
+    }
+    assert_ne!(read("no cracks except one, all good").kind, Kind::AllClear);
+}
