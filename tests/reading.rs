@@ -66,7 +66,7 @@ fn replies_of_other_hands_are_read_safely() {
         ("thirty_third_hand.jsonl", 85),
         ("thirty_fourth_hand.jsonl", 85),
         ("thirty_fifth_hand.jsonl", 85),
-        ("middling.jsonl", 68),
+        ("middling.jsonl", 73),
         ("signs.jsonl", 80),
         ("thirty_sixth_hand.jsonl", 85),
         ("thirty_seventh_hand.jsonl", 82),
