@@ -128,8 +128,9 @@ impl Scan<'_> {
         let general = roles.has(Role::General) && self.open.iter().any(is_specific);
         let of_all = (about_all || general) && resolve::is_reassuring(tag);
         if of_all || self.is_score(at) || (self.open.is_empty() && self.denies_all()) {
-            // "6, all good": a number is never dropped.
-            let lone = |s: &&Subject| s.tag == Tag::Points && s.points & SIX != SIX;
+            // "6, all good": a number is never dropped; "1 2 3 4 5 6 all good" names them all.
+            let counted = self.open.iter().filter(|s| s.tag == Tag::Points).fold(0, |all, s| all | s.points);
+            let lone = |s: &&Subject| s.tag == Tag::Points && counted & SIX != SIX;
             let left: Vec<usize> =
                 self.open.iter().filter(|s| lone(s) || self.is_told_of(s, at)).map(|s| s.at).collect();
             self.notes.doubts.extend(left);

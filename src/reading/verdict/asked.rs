@@ -241,18 +241,26 @@ pub(super) fn says_something_of(at: usize, items: &[Item], notes: &Notes) -> boo
     items[at + 1..to.max(at + 1)].iter().any(says)
 }
 
-/// "My helmet is soup": the helmet or a part is said to be something that is neither good nor bad.
+/// "My helmet is soup": the helmet or a part is said to be something that is neither good nor bad. "My helmet is dry and solid" and
+/// "more solid than my grades" say the good as well.
 pub(super) fn likens(items: &[Item]) -> bool {
-    let quiet = |item: &&Item| matches!(item.tag, Tag::Glue | Tag::Too | Tag::Soft | Tag::Fill | Tag::Used);
+    let quiet = |item: &Item| matches!(item.tag, Tag::Glue | Tag::Too | Tag::Soft | Tag::Fill | Tag::Used);
     let other = |item: &Item| {
         matches!(item.tag, Tag::Story | Tag::Mild | Tag::Other | Tag::Unit)
             && item.word.starts_with(char::is_alphanumeric)
     };
     let gear = |item: &Item| item.tag.is_part() || matches!(item.tag, Tag::Helmet | Tag::Pad);
+    let praised = |rest: &[Item]| {
+        let mut said = rest.iter().filter(|item| !quiet(item));
+        let next = said.next().map(|item| item.tag);
+        let then = if next == Some(Tag::And) { said.next().map(|item| item.tag) } else { next };
+        matches!(then, Some(Tag::Good | Tag::Praise | Tag::Ok))
+    };
     items.windows(3).enumerate().any(|(at, three)| {
+        let named = items[at + 2..].iter().take(NEAR).position(|item| !quiet(item)).map(|skip| at + 2 + skip);
         gear(&three[0])
             && three[1].roles.has(Role::Be)
-            && items[at + 2..].iter().take(NEAR).find(|item| !quiet(item)).is_some_and(other)
+            && named.is_some_and(|named| other(&items[named]) && !praised(&items[named + 1..]))
     })
 }
 
