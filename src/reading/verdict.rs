@@ -16,7 +16,7 @@ use super::{Evidence, First, Kind, Lang, Reading, Standing};
 use crate::trade::flag::{Control, Flag, Flags};
 use asked::{
     NEAR, is_among_else, is_told_of_else, likens, may_be_asked, may_be_excused, may_be_outweighed, names_gear,
-    says_something_of,
+    says_something_of, shares_the_trouble,
 };
 use over::{LONGEST, in_order, is_over};
 
@@ -32,13 +32,13 @@ pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> First {
         *control != Control::Later || !(is_only_a_time(items, &notes) || is_answered(items, &notes))
     };
     let control = control(items, &notes).filter(put_off);
+    let open = name_alone.is_empty() && !shares_the_trouble(items);
     let well = if flags.is_empty() {
-        clear(items, &notes, lang)
+        clear(items, &notes, lang).filter(|_| open)
     } else {
-        (name_alone.is_empty() && may_be_excused(items, &notes, &findings, lang)).then_some(Standing::Excused)
+        (open && may_be_excused(items, &notes, &findings, lang)).then_some(Standing::Excused)
     };
-    let outweighed =
-        || (name_alone.is_empty() && may_be_outweighed(items, &notes, &findings, lang)).then_some(Standing::Outweighed);
+    let outweighed = || (open && may_be_outweighed(items, &notes, &findings, lang)).then_some(Standing::Outweighed);
     let (kind, control) = if !flags.is_empty() {
         (Kind::Flagged, None)
     } else if control.is_some() {

@@ -264,6 +264,33 @@ pub(super) fn likens(items: &[Item]) -> bool {
     })
 }
 
+/// "My phone is cracked and my helmet too", "the dog ate my homework and my strap": the helmet or a part is named after trouble of
+/// something else, with nothing said of it, so that what was said before may be said of it as well.
+pub(super) fn shares_the_trouble(items: &[Item]) -> bool {
+    let quiet = |item: &Item| matches!(item.tag, Tag::Glue | Tag::Fill | Tag::Used);
+    let ends = |item: &Item| matches!(item.tag, Tag::Comma | Tag::Period | Tag::But);
+    let told = |at: usize| {
+        let clause = items[..at].iter().rev().take_while(|item| !is_reassuring(item.tag) && item.tag != Tag::Period);
+        let mut trouble = false;
+        for item in clause.take(3 * NEAR) {
+            match item.tag {
+                Tag::Neg | Tag::None | Tag::Nah | Tag::Fix | Tag::Checked => return false,
+                tag if is_trouble(tag) || outright(tag).is_some() || item.was.is_some_and(is_trouble) => trouble = true,
+                tag => trouble |= tag == Tag::Hit || item.roles.has(Role::Odd) || item.roles.has(Role::Leaves),
+            }
+        }
+        trouble
+    };
+    let named = |item: &Item| item.tag.is_part() || matches!(item.tag, Tag::Helmet | Tag::Pad);
+    (1..items.len().min(LONGEST)).filter(|at| named(&items[*at])).any(|at| {
+        let before = items[..at].iter().rev().find(|item| !quiet(item)).map(|item| item.tag);
+        let after = items[at + 1..].iter().find(|item| !quiet(item));
+        let too = after.is_some_and(|item| item.tag == Tag::Also);
+        let lone = after.is_none_or(ends) && matches!(before, Some(Tag::And | Tag::So));
+        (too || lone) && told(at)
+    })
+}
+
 /// Whether the clause tells of something besides the helmet: "crooked, all good" does not.
 pub(super) fn is_among_else(at: usize, items: &[Item], notes: &Notes) -> bool {
     let (from, to) = clause_of(at, items, notes);
