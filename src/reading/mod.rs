@@ -132,6 +132,8 @@ enum Standing {
     Excused,
     /// Trouble was found, or a doubt that stays, and the grammar has nothing to say against it but the good news beside it.
     Outweighed,
+    /// A long reply, in which trouble is told of that may be no more.
+    Told,
 }
 
 /// Reads one reply. Never fails; time grows with the length of the text.

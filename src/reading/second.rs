@@ -18,7 +18,7 @@ pub use learn::{Trial, train, trial};
 
 use super::fold::Folded;
 use super::lex::Item;
-use super::{Evidence, First, Kind, Lang, Reading, Standing, fold};
+use super::{Evidence, First, Kind, Lang, Reading, Standing, Taken, fold};
 use crate::trade::flag::{Control, Flag, Flags};
 
 /// Questions put to a reply: whether it is no all clear, whether it tells of each flag, whether it asks for each control,
@@ -91,6 +91,27 @@ pub(super) fn look(text: &str, folded: &Folded, items: &[Item<'_>], first: First
     revised(MODEL.get_or_init(|| Model::of(TRAINED)), text, folded, items, first)
 }
 
+/// Whether a long reply tells of no trouble to begin with, and ends with good news, each by itself: what is put before a story or
+/// behind it is lost in the whole.
+fn begins_and_ends_well(model: &Model, text: &str, folded: &Folded) -> bool {
+    let spans: Vec<(usize, usize)> = words(folded).map(|word| word.span).collect();
+    let Some(last) = spans.len().checked_sub(END_WORDS) else { return false };
+    let by_itself = |part: &str, well: fn(&Opinion<'_>) -> bool| {
+        let folded = fold::fold(part);
+        let taken = Taken::of(part, &folded);
+        well(&model.opinion(&folded, &taken.items, &taken.weigh().reading))
+    };
+    by_itself(&text[..spans[END_WORDS - 1].1], |head| head.tells() < TELLS_AT_FIRST)
+        && by_itself(&text[spans[last].0..], |tail| tail.off() < OFF_AT_LAST)
+}
+
+/// So many words are the beginning or the end of a long reply.
+const END_WORDS: usize = 6;
+/// How likely the beginning of a story may tell of a flag.
+const TELLS_AT_FIRST: f32 = 0.2;
+/// How likely the end of a story may be no all clear.
+const OFF_AT_LAST: f32 = 0.5;
+
 fn revised(model: &Model, text: &str, folded: &Folded, items: &[Item<'_>], first: First) -> Reading {
     let First { mut reading, standing, denies_a_sign, numbered } = first;
     let letters = |token: &fold::Token<'_>| reading.kind != Kind::AllClear || token.shape == fold::Shape::Word;
@@ -107,7 +128,10 @@ fn revised(model: &Model, text: &str, folded: &Folded, items: &[Item<'_>], first
     let limits = standing.and_then(|standing| Limits::of(standing, length));
     match reading.kind {
         Kind::AllClear => object(&mut reading, text, &opinion, standing, limits, length < FEWEST_TO_PLACE),
-        Kind::Flagged | Kind::Unclear if limits.is_some_and(|limits| opinion.excuses(limits)) => {
+        Kind::Flagged | Kind::Unclear
+            if limits.is_some_and(|limits| opinion.excuses(limits))
+                && (standing != Some(Standing::Told) || begins_and_ends_well(model, text, folded)) =>
+        {
             (reading.kind, reading.flags) = (Kind::AllClear, Flags::NONE);
             reading.evidence.retain(|evidence| evidence.says == "good");
         }
@@ -159,6 +183,7 @@ impl Limits {
             // Trouble in so few words is what the grammar says it is.
             Standing::Excused | Standing::Outweighed if length < FEWEST_TO_OUTWEIGH => return None,
             Standing::Excused => (by_length([0.0, 0.24, 0.26, 0.3]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Told => (0.12, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
             Standing::Outweighed => (by_length([0.0, 0.035, 0.18, 0.12]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
         };
         Some(Self { off, symptom, flag })

@@ -15,7 +15,7 @@ use super::support::{self, Good, Reach};
 use super::{Evidence, First, Kind, Lang, Reading, Standing};
 use crate::trade::flag::{Control, Flag, Flags};
 use asked::{
-    NEAR, is_among_else, is_told_of_else, likens, may_be_asked, may_be_excused, may_be_outweighed, names_gear,
+    NEAR, is_among_else, is_told_of_else, likens, may_be_asked, may_be_excused, may_be_outweighed, may_be_told, names_gear,
     says_something_of, shares_the_trouble,
 };
 use over::{LONGEST, in_order, is_over};
@@ -39,6 +39,7 @@ pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> First {
         (open && may_be_excused(items, &notes, &findings, lang)).then_some(Standing::Excused)
     };
     let outweighed = || (open && may_be_outweighed(items, &notes, &findings, lang)).then_some(Standing::Outweighed);
+    let told = || (open && may_be_told(items, &notes, &findings, lang)).then_some(Standing::Told);
     let (kind, control) = if !flags.is_empty() {
         (Kind::Flagged, None)
     } else if control.is_some() {
@@ -48,7 +49,7 @@ pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> First {
     } else {
         (Kind::Unclear, None)
     };
-    let well = well.or_else(outweighed);
+    let well = well.or_else(outweighed).or_else(told);
     if kind != Kind::AllClear {
         notes.doubts.append(&mut notes.mild);
     }

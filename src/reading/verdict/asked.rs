@@ -59,10 +59,9 @@ fn is_known(item: &Item) -> bool {
 /// Whether all that was found may be no trouble of this helmet though the grammar takes it for some: there is good news, and
 /// what was found is denied, mended, supposed or told of something else. Never a sign of concussion.
 pub(super) fn may_be_excused(items: &[Item], notes: &Notes, findings: &[Finding], lang: Lang) -> bool {
-    let good = |item: &Item| matches!(item.tag, Tag::Good | Tag::Ok | Tag::Praise);
-    let said = !notes.goods.is_empty() || notes.fine != 0 || notes.denies || items.iter().any(good);
     let stays = |item: &Item| matches!(item.tag, Tag::Hedge | Tag::Except | Tag::Admit);
-    said && is_of_the_helmet(items, notes)
+    is_good_news_said(items, notes)
+        && is_of_the_helmet(items, notes)
         && !notes.patched
         && may_be_asked(items, notes, lang)
         && !items.iter().any(stays)
@@ -76,18 +75,6 @@ pub(super) fn may_be_outweighed(items: &[Item], notes: &Notes, findings: &[Findi
     if items.len() > LONGEST || !second::has_learned(lang) {
         return false;
     }
-    let good = |item: &Item| matches!(item.tag, Tag::Good | Tag::Ok | Tag::Praise);
-    let said = !notes.goods.is_empty() || notes.fine != 0 || notes.denies || items.iter().any(good);
-    let stays = |doubt: &usize| {
-        notes.denied_goods.contains(doubt)
-            || items.get(*doubt).is_some_and(|item| match item.tag {
-                Tag::Points => !is_told_of_else(*doubt, items),
-                Tag::Symptom | Tag::RedFlag | Tag::Fix | Tag::Checked => true,
-                Tag::Hedge => item.roles.has(Role::Stays) || item.word.starts_with(|c: char| c.is_ascii_digit()),
-                Tag::Doubt => is_sign(item),
-                _ => false,
-            })
-    };
     let outweighed = |finding: &Finding| {
         !finding.red
             && !finding.flags.iter().any(Flag::is_body)
@@ -99,7 +86,8 @@ pub(super) fn may_be_outweighed(items: &[Item], notes: &Notes, findings: &[Findi
             .get(**doubt)
             .is_some_and(|item| is_trouble(item.tag) || outright(item.tag).is_some() || item.tag == Tag::Unknown)
     };
-    said && is_of_the_helmet(items, notes)
+    is_good_news_said(items, notes)
+        && is_of_the_helmet(items, notes)
         && !notes
             .doubts
             .iter()
@@ -109,7 +97,52 @@ pub(super) fn may_be_outweighed(items: &[Item], notes: &Notes, findings: &[Findi
         && items.iter().all(is_known)
         && !likens(items)
         && findings.iter().all(outweighed)
-        && !notes.doubts.iter().any(stays)
+        && !notes.doubts.iter().any(|doubt| stays(*doubt, items, notes))
+}
+
+/// Whether a long reply may tell of trouble that is no more, though the grammar does not see what became of it: every word is known,
+/// good news is said, and there is no sign of concussion, no body, no point named by number and nothing that nothing outweighs.
+pub(super) fn may_be_told(items: &[Item], notes: &Notes, findings: &[Finding], lang: Lang) -> bool {
+    let last = notes.goods.iter().map(|good| good.at).max().unwrap_or(0);
+    let over = |finding: &Finding| {
+        let numbered = finding.numbers && !is_told_of_else(finding.at, items);
+        let before = finding.at < last && items[finding.at].span.1 <= items[last].span.0;
+        before && !finding.red && !numbered && !finding.flags.iter().any(Flag::is_body)
+    };
+    let open = |doubt: &usize| {
+        let rare = items.get(*doubt).is_some_and(|item| item.tag == Tag::Unknown)
+            && (is_the_helmets(*doubt, items, notes) || is_the_wearers(*doubt, items, notes));
+        rare || *doubt > last || stays(*doubt, items, notes)
+    };
+    (LONG..=LONGEST).contains(&items.len())
+        && second::has_learned(lang)
+        && is_good_news_said(items, notes)
+        && is_of_the_helmet(items, notes)
+        && !notes.patched
+        && items.iter().all(is_known)
+        && findings.iter().all(over)
+        && !notes.doubts.iter().any(open)
+}
+
+/// Replies of so many items may be stories.
+const LONG: usize = 14;
+
+/// Whether anything is said to be well, or denied to be amiss.
+fn is_good_news_said(items: &[Item], notes: &Notes) -> bool {
+    let good = |item: &Item| matches!(item.tag, Tag::Good | Tag::Ok | Tag::Praise);
+    !notes.goods.is_empty() || notes.fine != 0 || notes.denies || items.iter().any(good)
+}
+
+/// A doubt that nothing outweighs.
+fn stays(doubt: usize, items: &[Item], notes: &Notes) -> bool {
+    notes.denied_goods.contains(&doubt)
+        || items.get(doubt).is_some_and(|item| match item.tag {
+            Tag::Points => !is_told_of_else(doubt, items),
+            Tag::Symptom | Tag::RedFlag | Tag::Fix | Tag::Checked => true,
+            Tag::Hedge => item.roles.has(Role::Stays) || item.word.starts_with(|c: char| c.is_ascii_digit()),
+            Tag::Doubt => is_sign(item),
+            _ => false,
+        })
 }
 
 /// Whether anything is said of the helmet, of the check or of everything: "it had fresh jokes and no twists" is about something else.
