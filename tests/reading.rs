@@ -79,6 +79,11 @@ fn replies_of_other_hands_are_read_safely() {
         ("signs_more.jsonl", 79),
         ("fragments.jsonl", 80),
         ("elsewhere.jsonl", 91),
+        ("ordinary.jsonl", 90),
+        ("told_besides.jsonl", 70),
+        ("well_said.jsonl", 85),
+        ("thirty_ninth_hand.jsonl", 90),
+        ("sounds_fine.jsonl", 85),
         ("plain.jsonl", 96),
         ("plain_trouble.jsonl", 90),
         ("seasons.jsonl", 86),
@@ -196,6 +201,11 @@ fn the_second_reader_is_the_one_that_these_replies_train() {
         "signs_more",
         "fragments",
         "elsewhere",
+        "ordinary",
+        "told_besides",
+        "well_said",
+        "thirty_ninth_hand",
+        "sounds_fine",
     ];
     let lines: Vec<Labelled> = names.iter().flat_map(|name| lines(&format!("{folder}/{name}.jsonl"))).collect();
     let embedded = std::fs::read(format!("{}/src/reading/second.weights", env!("CARGO_MANIFEST_DIR"))).unwrap();

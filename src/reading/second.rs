@@ -171,20 +171,20 @@ impl Limits {
             _ => few[3],
         };
         let (off, symptom, flag) = match standing {
-            Standing::Counted | Standing::Surely => (by_length([0.36, 0.3, 0.36, 0.36]), 0.3, LIKELY),
+            Standing::Counted | Standing::Surely => (by_length([0.36, 0.32, 0.37, 0.38]), 0.3, LIKELY),
             // Its words are those of trouble.
-            Standing::Denying => (by_length([0.5, 0.5, 0.4, 0.3]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
-            Standing::Loosely => (by_length([0.15, 0.28, 0.32, 0.24]), 0.2, LIKELY),
-            Standing::Barely => (by_length([0.15, 0.18, 0.125, 0.12]), 0.15, LIKELIEST),
-            Standing::Hardly => (by_length([0.12, 0.2, 0.25, 0.25]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unsaid => (by_length([0.15, 0.15, 0.15, 0.18]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unnamed => (by_length([0.06, 0.06, 0.07, 0.055]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::AtOdds => (by_length([0.2, 0.2, 0.19, 0.24]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Denying => (by_length([0.5, 0.6, 0.5, 0.5]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
+            Standing::Loosely => (by_length([0.16, 0.25, 0.33, 0.28]), 0.2, LIKELY),
+            Standing::Barely => (by_length([0.1, 0.15, 0.25, 0.17]), 0.15, LIKELIEST),
+            Standing::Hardly => (by_length([0.25, 0.18, 0.28, 0.3]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unsaid => (by_length([0.13, 0.2, 0.14, 0.25]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unnamed => (by_length([0.12, 0.055, 0.06, 0.1]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::AtOdds => (by_length([0.2, 0.25, 0.22, 0.3]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             // Trouble in so few words is what the grammar says it is.
             Standing::Excused | Standing::Outweighed if length < FEWEST_TO_OUTWEIGH => return None,
-            Standing::Excused => (by_length([0.0, 0.24, 0.26, 0.3]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Told => (0.12, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Outweighed => (by_length([0.0, 0.035, 0.18, 0.12]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Excused => (by_length([0.0, 0.3, 0.2, 0.25]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Told => (0.15, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Outweighed => (by_length([0.0, 0.045, 0.12, 0.15]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
         };
         Some(Self { off, symptom, flag })
     }
