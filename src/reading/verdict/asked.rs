@@ -209,6 +209,7 @@ fn may_be_none(at: usize, flags: Flags, items: &[Item], notes: &Notes) -> bool {
             && !items[at].tag.is_part()
             && (is_denied_there(at, items) || is_denied_after(at, items)))
         || is_contrasted(at, from, items)
+        || is_set_against_else(at, items)
         || was_supposed(at, from, !notes.fixes.is_empty(), items)
 }
 
@@ -244,6 +245,42 @@ fn is_contrasted(at: usize, from: usize, items: &[Item]) -> bool {
         }
     }
     false
+}
+
+/// "The bike chain fell off, mask bolts didnt", "broke a lace, not a strap": denied of the helmet or a part right after something
+/// else was told in which nothing is good.
+fn is_set_against_else(at: usize, items: &[Item]) -> bool {
+    let quiet = |item: &Item| matches!(item.tag, Tag::Glue | Tag::Used | Tag::Fill);
+    let denies = |item: &Item| matches!(item.tag, Tag::Neg | Tag::Nah);
+    let ends = |item: &Item| matches!(item.tag, Tag::Comma | Tag::Period | Tag::But | Tag::And) || is_reassuring(item.tag);
+    let next = |from: usize| (from..items.len()).find(|place| !quiet(&items[*place]));
+    let before = |to: usize| (0..to).rev().find(|place| !quiet(&items[*place]));
+    let whole = denies_gear(&items[at]);
+    let (first, last) = if whole {
+        (at, at)
+    } else if is_gear(&items[at]) {
+        match (next(at + 1), before(at)) {
+            (Some(after), _) if denies(&items[after]) => (at, after),
+            (_, Some(before)) if denies(&items[before]) => (before, at),
+            _ => return false,
+        }
+    } else {
+        return false;
+    };
+    if next(last + 1).is_some_and(|after| !ends(&items[after])) {
+        return false;
+    }
+    let told = items[..first].iter().rev().skip_while(|item| quiet(item) || ends(item) && !is_reassuring(item.tag));
+    let told: Vec<&Item> = told.take(2 * NEAR).take_while(|item| item.tag != Tag::Period).collect();
+    let elsewhere = |item: &&Item| support::tells_of_else(item.tag) || item.tag == Tag::Aside;
+    let of_helmet = |item: &&Item| is_gear(item) || is_reassuring(item.tag) || matches!(item.tag, Tag::Points | Tag::It);
+    told.iter().any(|item| elsewhere(item)) && !told.iter().any(|item| of_helmet(item))
+}
+
+/// "Not my helmet", "not the strap", where a rule or a list has them as one.
+fn denies_gear(item: &Item) -> bool {
+    let denied = item.word.starts_with("not ") || item.word.starts_with("no ") || item.was == Some(Tag::Neg);
+    denied && outright(item.tag).is_some_and(|flag| !flag.is_body())
 }
 
 /// "Used to slide", "i thought it was loose", "le faltaba un tornillo" and a repair: so it was, or was taken for.
