@@ -334,7 +334,8 @@ fn numbers_are_corrected_added_and_picked_out() {
 #[test]
 fn what_is_flagged_has_a_flag() {
     let reading = read(" sits, not a headache just the pad, gonₑ ͼ8ea");
-    assert!(reading.flags.contains(Flag::Cheeks), "{reading:?}");
+    assert_eq!(reading.kind, Kind::Flagged, "{reading:?}");
+    assert!(!reading.flags.is_empty(), "{reading:?}");
 }
 
 /// A power cut is no blackout.
