@@ -6,7 +6,7 @@
 //! Invariant: no unknown word, no part, no sign of anything is ever set aside.
 
 use super::lex::Item;
-use super::lexicon::Tag;
+use super::lexicon::{Tag, Tags};
 use super::resolve::is_trouble;
 use super::roles::Role;
 
@@ -15,6 +15,19 @@ const WINDOW: usize = 8;
 
 /// How far before a thing it may be said that something is like it: "as a big shopping cart".
 const LIKENED: usize = 3;
+
+/// Without any of these nothing is told besides; a name may turn out to be somebody, a number something else's.
+pub(super) const TOLD: Tags = Tags::of(&[
+    Tag::Story,
+    Tag::Other,
+    Tag::Person,
+    Tag::You,
+    Tag::Mild,
+    Tag::Name,
+    Tag::Number,
+    Tag::Numeral,
+    Tag::Ordinal,
+]);
 
 /// Retags every aside.
 pub(super) fn set_aside(items: &mut [Item]) {

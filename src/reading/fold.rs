@@ -34,6 +34,7 @@ pub(super) struct Token<'a> {
 pub(super) struct Folded {
     text: String,
     pieces: Vec<Piece>,
+    has_quotes: bool,
 }
 
 /// A token by where its folded text lies.
@@ -46,7 +47,8 @@ struct Piece {
 
 /// Folds a text and cuts it up.
 pub(super) fn fold(text: &str) -> Folded {
-    let mut folded = Folded { text: String::with_capacity(text.len()), pieces: Vec::with_capacity(text.len() / 4 + 2) };
+    let (letters, pieces) = (String::with_capacity(text.len()), Vec::with_capacity(text.len() / 4 + 2));
+    let mut folded = Folded { text: letters, pieces, has_quotes: false };
     let mut start = 0;
     while let Some(c) = text[start..].chars().next() {
         start = if c.is_ascii_alphabetic() { folded.letters(text, start) } else { folded.sign(c, start) };
@@ -59,6 +61,11 @@ impl Folded {
     /// The folded text of all tokens, one after the other.
     pub(super) fn text(&self) -> &str {
         &self.text
+    }
+
+    /// Whether any token begins with a quotation mark.
+    pub(super) const fn has_quotes(&self) -> bool {
+        self.has_quotes
     }
 
     /// The tokens before numerals are cut off: the form that lexicon entries are kept in.
@@ -148,6 +155,7 @@ impl Folded {
     fn begin(&mut self, shape: Shape, c: char, span: (usize, usize)) {
         let from = self.text.len();
         self.text.push(c);
+        self.has_quotes |= is_quote(c);
         self.pieces.push(Piece { shape, folded: (from, self.text.len()), span });
     }
 
@@ -212,6 +220,11 @@ fn fold_by_tables(c: char, push: impl FnMut(char)) {
         .flat_map(char::to_lowercase)
         .filter(|d| !is_combining_mark(*d))
         .for_each(push);
+}
+
+/// Whether it begins or ends what is quoted.
+pub(super) const fn is_quote(c: char) -> bool {
+    matches!(c, '"' | '\u{201c}' | '\u{201d}' | '«' | '»')
 }
 
 fn shape_of(c: char) -> Shape {

@@ -51,6 +51,24 @@ impl Lang {
     }
 }
 
+/// The one language that a word belongs to, if it is one, in a byte.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Origin(u8);
+
+impl Origin {
+    /// None, or several.
+    pub(super) const NONE: Self = Self(0);
+
+    pub(super) fn of(lang: Option<Lang>) -> Self {
+        let first = lang.and_then(|_| lexicon::FILES.iter().position(|file| file.lang == lang));
+        first.map_or(Self::NONE, |at| Self(at as u8 + 1))
+    }
+
+    pub(super) fn lang(self) -> Option<Lang> {
+        lexicon::FILES[usize::from(self.0.checked_sub(1)?)].lang
+    }
+}
+
 impl<'de> Deserialize<'de> for Lang {
     fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
         let name = String::deserialize(from)?;

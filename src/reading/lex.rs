@@ -4,11 +4,12 @@
 
 use std::ops::Deref;
 
-use super::Lang;
 use super::fold::{Folded, Shape, Token};
-use super::lexicon::{Entry, Lexicon, Numbers, Phrase, Tag};
+use super::languages::{Lang, Origin};
+use super::lexicon::{Entry, Lexicon, Meaning, Numbers, Tag, Tags};
 use super::resolve::{is_trouble, outright};
 use super::roles::{Role, Roles};
+use super::second::Spelling;
 
 /// Folded words, joined by a space: they lie in the folded reply or in the lexicon.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -17,11 +18,6 @@ pub(super) struct Word<'a>(&'a str);
 impl<'a> Word<'a> {
     pub(super) const fn as_str(self) -> &'a str {
         self.0
-    }
-
-    /// Forgets the word.
-    pub(super) const fn clear(&mut self) {
-        self.0 = "";
     }
 }
 
@@ -51,20 +47,31 @@ pub(super) struct Item<'a> {
     pub(super) number: u32,
     pub(super) span: (usize, usize),
     /// The one language it is a word of.
-    pub(super) lang: Option<Lang>,
+    lang: Origin,
     /// Whether the word was guessed from a misspelling.
     pub(super) guessed: bool,
     /// Bits 0 to 6: the check points 1 to 7 a numeral names.
     pub(super) points: u8,
     /// The tag it had before a rule made it the head of a match.
     pub(super) was: Option<Tag>,
+    /// Of an entry: what the first of its words means by itself.
+    pub(super) opens: Option<Tag>,
+    /// Whether it is an entry of several words, and whether any of them names the helmet or a part.
+    pub(super) several: bool,
+    pub(super) names_gear: bool,
 }
 
 impl<'a> Item<'a> {
-    fn of(phrase: &'a Phrase, span: (usize, usize)) -> Self {
-        let (tag, word, number, roles, lang) =
-            (phrase.tag, Word(&phrase.joined), phrase.number, phrase.roles, phrase.lang);
-        Item { tag, word, number, roles, span, lang, guessed: false, points: 0, was: None }
+    fn of(word: &'a str, meaning: &Meaning, span: (usize, usize)) -> Self {
+        let Meaning { roles, number, tag, lang, opens, several, names_gear } = *meaning;
+        let (word, guessed, points, was) = (Word(word), false, 0, None);
+        Item { tag, word, roles, number, span, lang, guessed, points, was, opens, several, names_gear }
+    }
+
+    /// Forgets the word.
+    pub(super) const fn clear_word(&mut self) {
+        self.word = Word("");
+        (self.opens, self.several, self.names_gear) = (None, false, false);
     }
 }
 
@@ -79,6 +86,7 @@ pub(super) struct Seen<'a> {
     formed: Option<&'a Entry>,
     /// Those it has as a word that goes on a phrase.
     numbers: Numbers,
+    pub(super) spelling: Spelling,
 }
 
 impl<'a> Seen<'a> {
@@ -87,7 +95,8 @@ impl<'a> Seen<'a> {
         let number = typed.map_or(0, |entry| entry.number);
         let form = typed.map_or(0, |entry| entry.long);
         let numbers = Numbers { typed: number, form: if form == 0 { number } else { form } };
-        Seen { token, typed, form: token.text, formed: None, numbers }
+        let spelling = typed.map_or_else(|| Spelling::of(token.text), |entry| entry.spelling);
+        Seen { token, typed, form: token.text, formed: None, numbers, spelling }
     }
 
     /// Whether it means something by itself as it is typed.
@@ -121,10 +130,11 @@ pub(super) fn look_up<'a>(folded: &'a Folded, lexicon: &'a Lexicon) -> Vec<Seen<
 }
 
 /// The items of the tokens, in order; `text` is what was folded.
-pub(super) fn items<'a>(seen: Vec<Seen<'a>>, text: &str, lexicon: &'a Lexicon) -> Vec<Item<'a>> {
-    let mut seen = without_glued_numerals(seen, text, lexicon);
+pub(super) fn items<'a>(seen: &mut [Seen<'a>], text: &str, lexicon: &'a Lexicon) -> Vec<Item<'a>> {
+    let mut parted = without_glued_numerals(seen, text, lexicon);
+    let seen = parted.as_deref_mut().unwrap_or(seen);
     let mut scratch = Scratch::default();
-    for token in &mut seen {
+    for token in &mut *seen {
         token.find_form(lexicon, &mut scratch);
     }
     let mut items = Vec::with_capacity(seen.len());
@@ -144,31 +154,34 @@ pub(super) fn items<'a>(seen: Vec<Seen<'a>>, text: &str, lexicon: &'a Lexicon) -
     items
 }
 
-/// Cuts numerals off the words they are glued to, unless the lexicon has the whole.
-fn without_glued_numerals<'a>(seen: Vec<Seen<'a>>, text: &str, lexicon: &'a Lexicon) -> Vec<Seen<'a>> {
+/// Cuts numerals off the words they are glued to, unless the lexicon has the whole. None: there are no such words.
+fn without_glued_numerals<'a>(seen: &[Seen<'a>], text: &str, lexicon: &'a Lexicon) -> Option<Vec<Seen<'a>>> {
     let glued = |seen: &Seen<'_>| seen.token.is_mixed() && seen.typed.and_then(Entry::single).is_none();
     if !seen.iter().any(glued) {
-        return seen;
+        return None;
     }
     let mut all = Vec::with_capacity(seen.len() + 4);
     for token in seen {
-        if glued(&token) {
+        if glued(token) {
             token.token.unglue(text, |part| all.push(Seen::of(part, lexicon)));
         } else {
-            all.push(token);
+            all.push(*token);
         }
     }
-    all
+    Some(all)
 }
 
 /// The longest entry that the tokens begin with.
 fn phrase_at<'a>(seen: &[Seen<'a>]) -> Option<(usize, Item<'a>)> {
     let (first, following) = seen.split_first()?;
-    let longest = |entry: &'a Entry| entry.longest(following.iter().map(|next| next.numbers));
-    let phrase = first.typed.and_then(longest).or_else(|| first.formed.and_then(longest))?;
-    let length = phrase.length();
+    let longest = |entry: &'a Entry, word: &'a str| match entry.longer(following.iter().map(|next| next.numbers)) {
+        Some(phrase) => Some((phrase.length(), &*phrase.joined, &phrase.meaning)),
+        None => entry.single().map(|meaning| (1, word, meaning)),
+    };
+    let typed = first.typed.and_then(|entry| longest(entry, first.token.text));
+    let (length, word, meaning) = typed.or_else(|| first.formed.and_then(|entry| longest(entry, first.form)))?;
     let span = (first.token.span.0, seen[length - 1].token.span.1);
-    Some((length, Item::of(phrase, span)))
+    Some((length, Item::of(word, meaning, span)))
 }
 
 /// Room for words that are tried.
@@ -302,14 +315,15 @@ pub(super) fn unstretched(word: &str) -> Option<String> {
 
 /// "strapbroke", "headhurts": two known words run together, the second of them trouble. Others stay unknown, so that
 /// nothing reassuring comes of a guess.
-fn unglued<'a>(token: &Token<'_>, lexicon: &'a Lexicon) -> Option<[Item<'a>; 2]> {
+fn unglued<'a>(token: &Token<'a>, lexicon: &'a Lexicon) -> Option<[Item<'a>; 2]> {
     let text = token.text;
     if token.shape != Shape::Word || text.len() < 6 || text.len() > 24 || !text.is_ascii() {
         return None;
     }
     let trouble = |tag: Tag| is_trouble(tag) || outright(tag).is_some();
     (2..=text.len() - 3).filter(|cut| lexicon.leads(text, *cut)).find_map(|cut| {
-        let (first, second) = (lexicon.single(&text[..cut])?, lexicon.single(&text[cut..])?);
+        let words = text.split_at(cut);
+        let (first, second) = (lexicon.single(words.0)?, lexicon.single(words.1)?);
         let short = text.len() - cut < 4 && first.tag != Tag::Too;
         if short || !trouble(second.tag) || !may_lead(first.tag) {
             return None;
@@ -317,7 +331,7 @@ fn unglued<'a>(token: &Token<'_>, lexicon: &'a Lexicon) -> Option<[Item<'a>; 2]>
         let exact = token.span.1 - token.span.0 == text.len();
         let seam = if exact { token.span.0 + cut } else { token.span.1 };
         let rest = if exact { seam } else { token.span.0 };
-        Some([Item::of(first, (token.span.0, seam)), Item::of(second, (rest, token.span.1))])
+        Some([Item::of(words.0, first, (token.span.0, seam)), Item::of(words.1, second, (rest, token.span.1))])
     })
 }
 
@@ -342,9 +356,13 @@ fn lone<'a>(seen: &Seen<'a>, lexicon: &Lexicon) -> Item<'a> {
         Shape::Symbol => Tag::Unknown,
         Shape::Word => repair.map_or(Tag::Unknown, |(tag, _)| tag),
     };
-    let lang = repair.and_then(|(_, lang)| lang);
-    let (word, number, roles) = (Word(seen.form), seen.number(), lexicon.roles(seen.form));
-    Item { tag, word, number, roles, span: token.span, lang, guessed: repair.is_some(), points: 0, was: None }
+    let meaning = Meaning {
+        roles: lexicon.roles(seen.form),
+        number: seen.number(),
+        lang: repair.map_or(Origin::NONE, |(_, lang)| lang),
+        ..Meaning::of(tag)
+    };
+    Item { guessed: repair.is_some(), ..Item::of(seen.form, &meaning, token.span) }
 }
 
 fn mark(text: &str) -> Tag {
@@ -362,16 +380,34 @@ fn mark(text: &str) -> Tag {
 }
 
 /// The worrying word one slip away, if there is one.
-fn repaired(word: &str, lexicon: &Lexicon) -> Option<(Tag, Option<Lang>)> {
+fn repaired(word: &str, lexicon: &Lexicon) -> Option<(Tag, Origin)> {
     let (target, tag) = lexicon.worrying_near(word)?;
-    Some((*tag, lexicon.single(target).and_then(|phrase| phrase.lang)))
+    Some((*tag, lexicon.single(target).map_or(Origin::NONE, |meaning| meaning.lang)))
+}
+
+/// The tags and roles that any of the items has: what none has needs no looking for.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Present {
+    pub(super) tags: Tags,
+    pub(super) roles: Roles,
+}
+
+impl Present {
+    pub(super) fn among(items: &[Item]) -> Self {
+        let mut present = Self::default();
+        for item in items {
+            present.tags.add(item.tag);
+            present.roles = present.roles.and(item.roles);
+        }
+        present
+    }
 }
 
 /// The language, by which files the words are in.
 pub(super) fn language(items: &[Item], lexicon: &Lexicon) -> Lang {
-    let mut known = items.iter().filter_map(|item| item.lang);
-    let first = known.next().unwrap_or(lexicon.lang());
-    if known.all(|other| other == first) { first } else { Lang::MIX }
+    let mut known = items.iter().map(|item| item.lang).filter(|lang| *lang != Origin::NONE);
+    let Some(first) = known.next() else { return lexicon.lang() };
+    if known.all(|other| other == first) { first.lang().unwrap_or(lexicon.lang()) } else { Lang::MIX }
 }
 
 /// Settles what a given name does: it talks of somebody ("cole says ...") or only says who writes ("cole here").
@@ -400,7 +436,7 @@ pub(super) fn settle_denials(items: &mut [Item], lexicon: &Lexicon) {
         };
         let named = super::resolve::is_trouble(items[at].tag);
         let word = &items[at - 1].word;
-        if named && items[at - 1].tag == Tag::Good && word.contains(' ') && denies(word.rsplit(' ').next()) {
+        if named && items[at - 1].tag == Tag::Good && items[at - 1].several && denies(word.rsplit(' ').next()) {
             items[at - 1].tag = Tag::None;
         }
     }

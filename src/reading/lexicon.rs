@@ -12,10 +12,12 @@ use std::collections::HashMap;
 use rustc_hash::{FxHashMap, FxHashSet};
 use serde::Deserialize;
 
+use super::languages::{Lang, Origin};
 use super::lex::may_lead;
 use super::repair::Nearby;
 use super::roles::{Endings, Role, Roles};
-use super::{Lang, fold, resolve, rules};
+use super::second::Spelling;
+use super::{fold, resolve, rules};
 
 /// What a word or phrase does in a sentence.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
@@ -169,6 +171,44 @@ pub(super) struct Tags(u128);
 const _: () = assert!((Tag::Used as usize) < 128, "a bit for each tag");
 
 impl Tags {
+    /// The check points and parts of the helmet.
+    pub(super) const PARTS: Self = Self::of(&[
+        Tag::Brow,
+        Tag::Forehead,
+        Tag::Crown,
+        Tag::Cheeks,
+        Tag::Strap,
+        Tag::Hardware,
+        Tag::Shell,
+        Tag::Air,
+        Tag::Pad,
+        Tag::Grip,
+    ]);
+
+    pub(super) const fn of(tags: &[Tag]) -> Self {
+        let mut all = Self(0);
+        let mut at = 0;
+        while at < tags.len() {
+            all.add(tags[at]);
+            at += 1;
+        }
+        all
+    }
+
+    pub(super) const fn and(self, other: Self) -> Self {
+        Self(self.0 | other.0)
+    }
+
+    /// Whether any tag is in both.
+    pub(super) const fn meets(self, other: Self) -> bool {
+        self.0 & other.0 != 0
+    }
+
+    /// Whether the other has them all.
+    pub(super) const fn within(self, other: Self) -> bool {
+        self.0 & !other.0 == 0
+    }
+
     pub(super) const fn add(&mut self, tag: Tag) {
         self.0 |= 1 << tag as usize;
     }
@@ -191,44 +231,53 @@ impl FromIterator<Tag> for Tags {
     }
 }
 
-/// What is kept of a word.
+/// What is kept of a word. What is read of most words lies together.
 #[derive(Debug, Default)]
+#[repr(C)]
 pub(super) struct Entry {
-    /// The word as a phrase by itself. None, if it only begins others or goes on them.
-    single: Option<Phrase>,
-    /// The longer phrases that begin with it, the longest first.
-    longer: Vec<Phrase>,
-    openings: Option<Box<Openings>>,
-    /// Whether a rule names it.
-    in_rules: bool,
     /// Its number, from 1 on.
     pub(super) number: u32,
     /// The number of the word that it is short for, or 0.
     pub(super) long: u32,
+    /// A bit for each second word of the longer phrases: most words have few.
+    seconds: u64,
+    openings: Option<Box<Openings>>,
+    pub(super) spelling: Spelling,
+    /// What the word means by itself. None, if it only begins others or goes on them.
+    single: Option<Meaning>,
+    /// Whether a rule names it.
+    in_rules: bool,
+    /// The phrases that begin with it, the longest first.
+    phrases: Vec<Phrase>,
 }
 
 impl Entry {
-    /// The longest phrase of the word and of those that follow it.
-    pub(super) fn longest(&self, following: impl ExactSizeIterator<Item = Numbers> + Clone) -> Option<&Phrase> {
+    /// The longest phrase of the word and of those that follow it, if there is one of several words.
+    pub(super) fn longer(&self, following: impl ExactSizeIterator<Item = Numbers> + Clone) -> Option<&Phrase> {
         let mut two = following.clone();
-        let next = [two.next().unwrap_or_default(), two.next().unwrap_or_default()];
-        let Some(openings) = self.openings.as_ref().filter(|openings| openings.may_have(next[0])) else {
-            return self.single();
-        };
-        let mut phrases = openings.begun(next).filter_map(|at| self.longer.get(at));
-        phrases.find(|phrase| phrase.goes_on_with(following.clone())).or(self.single())
+        let next = [two.next()?, two.next().unwrap_or_default()];
+        let may_follow = |number: u32| self.seconds >> (number % 64) & 1 == 1;
+        if !may_follow(next[0].typed) && !may_follow(next[0].form) {
+            return None;
+        }
+        let openings = self.openings.as_ref().filter(|openings| openings.may_have(next[0]))?;
+        let mut phrases = openings.begun(next).filter_map(|at| self.phrases.get(at));
+        phrases.find(|phrase| phrase.goes_on_with(following.clone()))
     }
 
-    /// Takes the numbers of the words that follow over from the phrases.
-    fn number_openings(&mut self) {
+    /// Takes over from the phrases what is read of them.
+    fn sum_up(&mut self) {
+        self.single = self.phrases.last().filter(|phrase| phrase.words.len() == 1).map(|phrase| phrase.meaning);
         let number = |phrase: &Phrase, at: usize| phrase.rest.get(at).copied().unwrap_or(0);
         let opening = |phrase: &Phrase| [number(phrase, 0), number(phrase, 1), phrase.rest.len() as u32];
-        let openings = self.longer.iter().map(opening).collect();
-        self.openings = (!self.longer.is_empty()).then(|| Box::new(Openings::of(openings)));
+        let openings: Vec<[u32; 3]> =
+            self.phrases.iter().filter(|phrase| phrase.words.len() > 1).map(opening).collect();
+        self.seconds = openings.iter().fold(0, |seconds, [second, ..]| seconds | 1 << (second % 64));
+        self.openings = (!openings.is_empty()).then(|| Box::new(Openings::of(openings)));
     }
 
-    /// The word as a phrase by itself.
-    pub(super) const fn single(&self) -> Option<&Phrase> {
+    /// What the word means by itself.
+    pub(super) const fn single(&self) -> Option<&Meaning> {
         self.single.as_ref()
     }
 
@@ -237,22 +286,12 @@ impl Entry {
         self.in_rules || self.single.is_some()
     }
 
-    /// All phrases that begin with the word, the longest first.
-    fn phrases(&self) -> impl Iterator<Item = &Phrase> {
-        self.longer.iter().chain(&self.single)
-    }
-
-    fn phrases_mut(&mut self) -> impl Iterator<Item = &mut Phrase> {
-        self.longer.iter_mut().chain(&mut self.single)
-    }
-
     fn push(&mut self, phrase: Phrase) {
         if phrase.words.len() == 1 {
-            self.single = Some(phrase);
-        } else {
-            self.longer.push(phrase);
-            self.longer.sort_by(|a, b| b.words.len().cmp(&a.words.len()).then_with(|| a.words.cmp(&b.words)));
+            self.single = Some(phrase.meaning);
         }
+        self.phrases.push(phrase);
+        self.phrases.sort_by(|a, b| b.words.len().cmp(&a.words.len()).then_with(|| a.words.cmp(&b.words)));
     }
 }
 
@@ -336,6 +375,30 @@ impl Numbers {
     }
 }
 
+/// What a word or phrase means.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Meaning {
+    pub(super) roles: Roles,
+    /// The number of the joined words, if a rule names them or they are one; else 0.
+    pub(super) number: u32,
+    pub(super) tag: Tag,
+    /// The one language it belongs to.
+    pub(super) lang: Origin,
+    /// What the first of its words means by itself.
+    pub(super) opens: Option<Tag>,
+    /// Whether it has several words, and whether any of them names the helmet or a part.
+    pub(super) several: bool,
+    pub(super) names_gear: bool,
+}
+
+impl Meaning {
+    /// Of a word of which nothing else is known.
+    pub(super) fn of(tag: Tag) -> Self {
+        let (number, roles, lang) = (0, Roles::default(), Origin::NONE);
+        Self { roles, number, tag, lang, opens: None, several: false, names_gear: false }
+    }
+}
+
 /// One phrase under its first word.
 #[derive(Debug, Clone)]
 pub(super) struct Phrase {
@@ -344,12 +407,7 @@ pub(super) struct Phrase {
     rest: Box<[u32]>,
     /// The words with a space between.
     pub(super) joined: Box<str>,
-    /// The number of the joined words, if a rule names them or they are one; else 0.
-    pub(super) number: u32,
-    pub(super) tag: Tag,
-    /// The one language it belongs to.
-    pub(super) lang: Option<Lang>,
-    pub(super) roles: Roles,
+    pub(super) meaning: Meaning,
 }
 
 impl Phrase {
@@ -513,18 +571,24 @@ impl Lexicon {
         for word in &words[1..] {
             self.entries.entry(word.clone()).or_default();
         }
-        let entry = self.entries.entry(first).or_default();
-        if let Some(same) = entry.phrases_mut().find(|phrase| *phrase.words == *words) {
+        let entry = self.entries.entry(first.clone()).or_default();
+        if let Some(same) = entry.phrases.iter_mut().find(|phrase| *phrase.words == *words) {
+            let same = &mut same.meaning;
             if same.tag != tag {
                 return Err(format!("{phrase:?} is both {:?} and {tag:?}", same.tag));
             }
-            if same.lang != lang {
-                same.lang = None;
+            if same.lang != Origin::of(lang) {
+                same.lang = Origin::NONE;
             }
             return Ok(());
         }
         let (joined, words) = (words.join(" ").into(), words.into());
-        entry.push(Phrase { joined, words, tag, lang, rest: Box::default(), number: 0, roles: Roles::default() });
+        entry.push(Phrase {
+            joined,
+            words,
+            rest: Box::default(),
+            meaning: Meaning { lang: Origin::of(lang), ..Meaning::of(tag) },
+        });
         Ok(())
     }
 
@@ -541,12 +605,13 @@ impl Lexicon {
     }
 
     fn finish(&mut self) {
-        for phrase in self.entries.values_mut().flat_map(Entry::phrases_mut) {
+        for phrase in self.entries.values_mut().flat_map(|entry| &mut entry.phrases) {
             let role = |word: &str| self.roles.get(word).copied().unwrap_or_default();
             let words = phrase.words.iter().map(|word| role(word));
-            phrase.roles = Roles::of_entry(role(&phrase.joined), words);
-            if phrase.tag == Tag::Unknown {
-                phrase.roles.add(Role::Rare);
+            let meaning = &mut phrase.meaning;
+            meaning.roles = Roles::of_entry(role(&phrase.joined), words);
+            if meaning.tag == Tag::Unknown {
+                meaning.roles.add(Role::Rare);
             }
         }
         self.spell_out_rules();
@@ -558,10 +623,9 @@ impl Lexicon {
         });
         let mut worrying: Vec<(String, Tag)> = self
             .entries
-            .values()
-            .filter_map(Entry::single)
-            .filter(|phrase| phrase.tag.is_worrying())
-            .map(|phrase| (phrase.words[0].clone(), phrase.tag))
+            .iter()
+            .filter_map(|(word, entry)| entry.single().map(|meaning| (word.to_owned(), meaning.tag)))
+            .filter(|(_, tag)| tag.is_worrying())
             .filter(|(word, tag)| word.chars().count() >= if tag.is_part() { 4 } else { 5 })
             .collect();
         worrying.sort_by_key(|(word, tag)| (!tag.is_part(), word.clone()));
@@ -578,7 +642,7 @@ impl Lexicon {
         }
         self.give_rule_words_their_tags();
         self.index_rules();
-        for (word, entry) in &self.entries {
+        for (word, entry) in self.entries.iter() {
             if let Some(shelf) = letter(word).and_then(|letter| self.leading.get_mut(letter))
                 && entry.single().is_some_and(|phrase| may_lead(phrase.tag))
             {
@@ -620,13 +684,13 @@ impl Lexicon {
     /// Whether some list has the words, one after the other, as an entry.
     fn has_phrase(&self, words: &str) -> bool {
         let first = words.split(' ').next().and_then(|first| self.entries.get(first));
-        first.is_some_and(|entry| entry.phrases().any(|phrase| *phrase.joined == *words))
+        first.is_some_and(|entry| entry.phrases.iter().any(|phrase| *phrase.joined == *words))
     }
 
     fn index_rules(&mut self) {
         self.number();
         let number = |word: &str| self.entries.get(word).map_or(0, |entry| entry.number);
-        let phrases = self.entries.values().flat_map(Entry::phrases);
+        let phrases = self.entries.values().flat_map(|entry| &entry.phrases);
         let written = phrases.flat_map(|phrase| &phrase.words).map(String::as_str);
         self.rule_index = rules::Index::of(&self.rules, written, number);
     }
@@ -641,25 +705,34 @@ impl Lexicon {
                 entry.number = next;
             }
         }
-        let numbers: FxHashMap<String, u32> =
-            self.entries.iter().map(|(word, entry)| (word.clone(), entry.number)).collect();
-        let number = |word: &str| numbers.get(word).copied().unwrap_or(0);
+        let known: FxHashMap<String, (u32, Option<Tag>)> = self
+            .entries
+            .iter()
+            .map(|(word, entry)| (word.to_owned(), (entry.number, entry.single().map(|meaning| meaning.tag))))
+            .collect();
+        let number = |word: &str| known.get(word).map_or(0, |(number, _)| *number);
+        let tag = |word: &str| known.get(word).and_then(|(_, tag)| *tag);
         for (short, long) in &self.short {
             self.entries.entry(short.clone()).or_default().long = number(long);
         }
-        for entry in self.entries.values_mut() {
-            for phrase in entry.phrases_mut() {
-                phrase.number = number(&phrase.joined);
-                phrase.rest = phrase.words[1..].iter().map(|word| number(word)).collect();
+        for (word, entry) in self.entries.iter_mut() {
+            entry.spelling = Spelling::of(word);
+            for Phrase { words, rest, joined, meaning } in &mut entry.phrases {
+                *rest = words[1..].iter().map(|word| number(word)).collect();
+                meaning.number = number(joined);
+                meaning.opens = tag(&words[0]);
+                meaning.several = words.len() > 1;
+                let names_gear = |tag: Tag| tag == Tag::Helmet || tag.is_part();
+                meaning.names_gear = meaning.several && words.iter().any(|word| tag(word).is_some_and(names_gear));
             }
-            entry.number_openings();
+            entry.sum_up();
         }
     }
 
     /// A word that rules name and no list has, such as "heads", has the tag of the word it is a form of; it keeps its own
     /// spelling for the rules.
     fn give_rule_words_their_tags(&mut self) {
-        let found: Vec<(String, Phrase)> = self
+        let found: Vec<(String, Meaning)> = self
             .entries
             .iter()
             .filter(|(_, entry)| entry.in_rules && entry.single().is_none())
@@ -669,14 +742,15 @@ impl Lexicon {
                 let mut dropped = self.endings.dropped.iter();
                 let full = dropped.find(|(ending, _)| word.ends_with(ending.as_str()));
                 let of = stem.or(full.map(|(_, letter)| format!("{word}{letter}")))?;
-                let phrase = self.single(&of).filter(|phrase| !resolve::is_reassuring(phrase.tag))?;
-                Some((word.clone(), phrase.clone()))
+                let meaning = self.single(&of).filter(|meaning| !resolve::is_reassuring(meaning.tag))?;
+                Some((word.to_owned(), *meaning))
             })
             .collect();
         for (word, of) in found {
-            let roles = self.roles(&word);
-            let phrase = Phrase { words: [word.clone()].into(), joined: word.as_str().into(), roles, ..of };
-            self.entries.entry(word).or_default().push(phrase);
+            let meaning = Meaning { roles: self.roles(&word), ..of };
+            let (words, joined) = ([word.clone()].into(), word.as_str().into());
+            let phrase = Phrase { words, rest: Box::default(), joined, meaning };
+            self.entries.entry(word.clone()).or_default().push(phrase);
         }
     }
 
@@ -687,7 +761,7 @@ impl Lexicon {
 
     /// Every word of an entry or a rule.
     pub(super) fn vocabulary(&self) -> FxHashSet<String> {
-        let phrases = self.entries.values().flat_map(Entry::phrases).flat_map(|phrase| &phrase.words);
+        let phrases = self.entries.values().flat_map(|entry| &entry.phrases).flat_map(|phrase| &phrase.words);
         let first = self.entries.keys().flat_map(|word| word.split(' ')).map(str::to_owned);
         phrases.cloned().chain(first).collect()
     }
@@ -701,8 +775,8 @@ impl Lexicon {
                 || resolve::outright(tag).is_some()
                 || matches!(tag, Tag::Vomit | Tag::Hit | Tag::Helmet | Tag::Head | Tag::Neck)
         };
-        let phrases = other.entries.values().flat_map(Entry::phrases);
-        for phrase in phrases.filter(|phrase| worries(phrase.tag)) {
+        let phrases = other.entries.values().flat_map(|entry| &entry.phrases);
+        for phrase in phrases.filter(|phrase| worries(phrase.meaning.tag)) {
             if phrase.words.iter().all(|word| vocabulary.contains(word)) {
                 continue;
             }
@@ -710,7 +784,7 @@ impl Lexicon {
                 self.entries.entry(word.clone()).or_default();
             }
             let own = self.entries.entry(phrase.words[0].clone()).or_default();
-            if !own.phrases().any(|its| its.words == phrase.words) {
+            if !own.phrases.iter().any(|its| its.words == phrase.words) {
                 own.push(phrase.clone());
             }
         }
@@ -732,8 +806,8 @@ impl Lexicon {
         self.single(word).is_some()
     }
 
-    /// The phrase that a word is by itself.
-    pub(super) fn single(&self, word: &str) -> Option<&Phrase> {
+    /// What a word means by itself.
+    pub(super) fn single(&self, word: &str) -> Option<&Meaning> {
         self.entries.get(word)?.single()
     }
 
@@ -781,19 +855,7 @@ impl Tag {
 
     /// A check point or a part of the helmet.
     pub(super) const fn is_part(self) -> bool {
-        matches!(
-            self,
-            Self::Brow
-                | Self::Forehead
-                | Self::Crown
-                | Self::Cheeks
-                | Self::Strap
-                | Self::Hardware
-                | Self::Shell
-                | Self::Air
-                | Self::Pad
-                | Self::Grip
-        )
+        Tags::PARTS.has(self)
     }
 
     /// A part of the athlete.

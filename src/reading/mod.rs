@@ -7,9 +7,10 @@
 //! cannot be placed makes the reading unclear; spelling repair may only turn an unknown word into a worrying one.
 //!
 //! The way through: `fold` cuts the text into tokens, `languages` says in which language it is read, `lex` gives each its
-//! tag from the lexicons (`lexicon`, data in `words/*.toml`; `repair` mends spelling), `rules` retags patterns, `numbers`
-//! settles what each numeral stands for, `asides` sets aside what is told besides, `scan` walks the tags and notes findings,
-//! `verdict` weighs the findings and the controls; `second` looks at words and tags without grammar and may object.
+//! tag from the lexicons (`lexicon`, data in `words/*.toml`; `repair` mends spelling), `rules`
+//! retags patterns, `numbers` settles what each numeral stands for, `asides` sets aside what is told besides, `scan` walks
+//! the tags and notes findings, `verdict` weighs the findings and the controls; `second` looks at words and tags without
+//! grammar and may object.
 
 mod asides;
 mod fold;
@@ -35,6 +36,8 @@ use std::borrow::Cow;
 use serde::{Deserialize, Serialize};
 
 pub use languages::Lang;
+use lexicon::Tag;
+use roles::Role;
 
 use crate::trade::flag::{Control, Flags};
 
@@ -141,7 +144,7 @@ enum Standing {
 pub fn read(text: &str) -> Reading {
     let folded = fold::fold(text);
     let taken = Taken::of(text, &folded);
-    second::look(text, &folded, &taken.items, taken.weigh())
+    second::look(text, &taken, taken.weigh())
 }
 
 /// Reads what is no answer to the check, such as what staff text: by lexicon and grammar alone, since the second reader has
@@ -154,27 +157,43 @@ pub fn read_words(text: &str) -> Reading {
 /// What the lexicon and the rules take each piece of a reply for.
 struct Taken<'a> {
     lang: Lang,
+    /// The tokens.
+    seen: Vec<lex::Seen<'a>>,
     items: Vec<lex::Item<'a>>,
+    present: lex::Present,
     lexicon: &'a lexicon::Lexicon,
 }
 
 impl<'a> Taken<'a> {
     fn of(text: &str, folded: &'a fold::Folded) -> Self {
-        let (lexicon, seen) = languages::languages().look_up(folded);
-        let mut items = lex::items(seen, text, lexicon);
+        let (lexicon, mut seen) = languages::languages().look_up(folded);
+        let mut items = lex::items(&mut seen, text, lexicon);
         let lang = lex::language(&items, lexicon);
-        numbers::set_aside_the_question(&mut items, lexicon);
-        numbers::answer_questions(&mut items);
-        lex::settle_denials(&mut items, lexicon);
+        let tags = lex::Present::among(&items).tags;
+        if folded.has_quotes() {
+            numbers::set_aside_the_question(&mut items, lexicon);
+        }
+        if tags.has(Tag::Question) {
+            numbers::answer_questions(&mut items);
+        }
+        if tags.has(Tag::Good) {
+            lex::settle_denials(&mut items, lexicon);
+        }
         rules::apply(&mut items, lexicon);
-        lex::settle_names(&mut items);
-        numbers::settle(&mut items, lexicon);
-        asides::set_aside(&mut items);
-        Self { lang, items, lexicon }
+        let lex::Present { tags, roles } = lex::Present::among(&items);
+        if tags.has(Tag::Name) || roles.has(Role::Speaks) {
+            lex::settle_names(&mut items);
+        }
+        numbers::settle(&mut items, lexicon, tags);
+        if tags.meets(asides::TOLD) {
+            asides::set_aside(&mut items);
+        }
+        let present = lex::Present::among(&items);
+        Self { lang, seen, items, present, lexicon }
     }
 
     /// The reading by lexicon and grammar alone.
     fn weigh(&self) -> First {
-        verdict::weigh(self.lang, &self.items, scan::scan(&self.items, self.lexicon))
+        verdict::weigh(self.lang, &self.items, scan::scan(&self.items, self.present, self.lexicon))
     }
 }

@@ -2,8 +2,9 @@
 //!
 //! Invariant: a numeral whose part is not settled is left as doubt, never dropped.
 
+use super::fold;
 use super::lex::Item;
-use super::lexicon::{Lexicon, Tag};
+use super::lexicon::{Lexicon, Tag, Tags};
 use super::roles::Role;
 
 /// The seventh: "you don't feel right".
@@ -15,7 +16,7 @@ pub(super) const SIX: u8 = 0b011_1111;
 /// Takes the question out of a reply that quotes it, as a phone's reactions do ("Liked “Helmet check: 1 brow 2 grip
 /// ...”"): what is quoted was not said, and whether it was meant as an answer is in doubt.
 pub(super) fn set_aside_the_question(items: &mut [Item], lexicon: &Lexicon) {
-    let is_quote = |item: &Item| matches!(item.word.chars().next(), Some('"' | '\u{201c}' | '\u{201d}' | '«' | '»'));
+    let is_quote = |item: &Item| item.word.starts_with(fold::is_quote);
     let Some(from) = items.iter().position(is_quote) else { return };
     let to = items.iter().rposition(is_quote).filter(|to| *to > from).unwrap_or(items.len() - 1);
     let pairs =
@@ -46,7 +47,7 @@ pub(super) fn answer_questions(items: &mut [Item]) {
         let asked = items[at].tag == Tag::Question && names(&items[at - 1]) && opens(items, at - 1);
         if asked && super::resolve::is_predicate(items[at + 1].tag) {
             items[at].tag = Tag::Glue;
-            items[at].word.clear();
+            items[at].clear_word();
         }
     }
 }
@@ -80,7 +81,7 @@ fn open_list(items: &mut [Item], lexicon: &Lexicon) {
     }
     for at in points {
         items[at + 1].tag = Tag::Glue;
-        items[at + 1].word.clear();
+        items[at + 1].clear_word();
     }
 }
 
@@ -137,10 +138,12 @@ fn numbered_answers(items: &mut [Item], lexicon: &Lexicon) {
     }
 }
 
-/// Retags every numeral.
-pub(super) fn settle(items: &mut [Item], lexicon: &Lexicon) {
+const NUMERALS: Tags = Tags::of(&[Tag::Number, Tag::Numeral, Tag::Ordinal]);
+
+/// Retags every numeral; `present` are the tags among the items.
+pub(super) fn settle(items: &mut [Item], lexicon: &Lexicon, present: Tags) {
     row_of_answers(items);
-    if !items.iter().any(|item| matches!(item.tag, Tag::Number | Tag::Numeral | Tag::Ordinal)) {
+    if !present.meets(NUMERALS) {
         return;
     }
     ones_in_lists(items, lexicon);

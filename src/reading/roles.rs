@@ -144,6 +144,11 @@ impl Roles {
         self.0 & 1 << role as u64 != 0
     }
 
+    /// The roles of either.
+    pub(super) const fn and(self, other: Self) -> Self {
+        Self(self.0 | other.0)
+    }
+
     /// The roles an entry takes from any of its words.
     const fn of_any(self) -> u64 {
         let any = [Role::Denies, Role::CountsSix, Role::Degree, Role::Excess, Role::Amount];

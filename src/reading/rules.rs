@@ -73,10 +73,13 @@ impl Trace {
         self.0 & other.0 != 0
     }
 
+    fn of_item(item: &Item) -> Self {
+        Self::of_word(item.number).and(Self(1 << item.tag as usize))
+    }
+
     /// What is written there, before any rule was applied.
     fn of(items: &[Item]) -> Self {
-        let words = items.iter().fold(Self::default(), |all, item| all.and(Self::of_word(item.number)));
-        words.and(Self::of_tags(items.iter().map(|item| item.tag).collect()))
+        items.iter().fold(Self::default(), |all, item| all.and(Self::of_item(item)))
     }
 }
 
@@ -103,17 +106,43 @@ static EMPTY: Shelf = Shelf { filed: 0..0, needs: Trace(0) };
 struct Filed {
     rule: u32,
     /// How many items there must be at least before and after the anchor.
-    room: (u32, u32),
-    /// What has to be near the anchor: something of each.
+    room: (u8, u8),
+    /// What has to be around the anchor, and where: something of each.
+    sides: [Side; 2],
     needs: [Trace; 2],
 }
 
+/// Where something has to be. What stands right beside the anchor tells most.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Side {
+    Before,
+    After,
+    Near,
+}
+
 impl Filed {
-    /// Whether the rule may fit around the anchor at `at` of so many items.
-    fn may_fit(&self, at: usize, items: usize, near: Trace) -> bool {
-        let (left, right) = self.room;
-        let has_room = at >= left as usize && items - at > right as usize;
-        has_room & self.needs[0].meets(near) & self.needs[1].meets(near)
+    /// Whether the rule may fit where there is so much.
+    fn may_fit(&self, around: &Around) -> bool {
+        let is_there = |need: usize| self.needs[need].meets(around.traces[self.sides[need] as usize]);
+        let has_room = around.before >= usize::from(self.room.0) && around.after >= usize::from(self.room.1);
+        has_room & is_there(0) & is_there(1)
+    }
+}
+
+/// What is around an item: how many others before and after it, and what they leave in a trace on each side.
+struct Around {
+    before: usize,
+    after: usize,
+    traces: [Trace; 3],
+}
+
+impl Around {
+    fn of(at: usize, items: &[Item], near: Trace) -> Self {
+        let trace = |at: usize| items.get(at).map_or(Trace::default(), Trace::of_item);
+        let mut traces = [near; 3];
+        traces[Side::Before as usize] = trace(at.wrapping_sub(1));
+        traces[Side::After as usize] = trace(at + 1);
+        Self { before: at, after: items.len() - at - 1, traces }
     }
 }
 
@@ -220,11 +249,20 @@ impl Index {
         let reach = steps.len() + steps.iter().map(|step| step.gap).sum::<usize>();
         let trace = |step: &Step| step.trace.and(Trace::of_tags(step.tags));
         let awaits = |step: &Step| made.iter().any(|tag| step.tags.has(*tag));
+        let side = |other: usize| match other {
+            _ if other + 1 == place && steps[place].gap == 0 => Side::Before,
+            _ if other == place + 1 && steps[other].gap == 0 => Side::After,
+            _ => Side::Near,
+        };
         let others = steps.iter().enumerate().filter(|(other, step)| *other != place && !awaits(step));
-        let mut needs: Vec<Trace> = others.map(|(_, step)| trace(step)).filter(|_| reach <= NEAR).collect();
-        needs.sort_by_key(|trace| trace.0.count_ones());
-        needs.resize(2, Trace::ANYTHING);
-        Filed { rule: at, room: (count(place), count(steps.len() - 1 - place)), needs: [needs[0], needs[1]] }
+        let mut needs: Vec<(Side, Trace)> = others
+            .map(|(other, step)| (side(other), trace(step)))
+            .filter(|(side, _)| *side != Side::Near || reach <= NEAR)
+            .collect();
+        needs.sort_by_key(|(side, trace)| (*side == Side::Near, trace.0.count_ones()));
+        needs.resize(2, (Side::Near, Trace::ANYTHING));
+        let room = (place as u8, (steps.len() - 1 - place) as u8);
+        Filed { rule: at, room, sides: [needs[0].0, needs[1].0], needs: [needs[0].1, needs[1].1] }
     }
 
     /// The rules whose anchor the item fits, by its word and by its tag.
@@ -272,18 +310,36 @@ fn commonness(atom: &Atom, named: &FxHashMap<&str, usize>) -> usize {
     }
 }
 
-/// The pairs of a rule and a place that fits its anchor which are still to be tried, smallest first.
+/// A rule and a place that fits its anchor; in one number, which sorts faster: by rule, then by place.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct Try(u64);
+
+impl Try {
+    const fn of(rule: u32, at: usize) -> Self {
+        Self((rule as u64) << 32 | at as u64)
+    }
+
+    const fn rule(self) -> u32 {
+        (self.0 >> 32) as u32
+    }
+
+    const fn at(self) -> usize {
+        self.0 as u32 as usize
+    }
+}
+
+/// What is still to be tried, smallest first.
 struct Due {
     /// Known from the start, sorted.
-    early: Vec<(u32, usize)>,
+    early: Vec<Try>,
     next: usize,
     /// Come up since, by rules that made a tag which others wait for.
-    late: BinaryHeap<Reverse<(u32, usize)>>,
+    late: BinaryHeap<Reverse<Try>>,
 }
 
 impl Due {
     fn new(items: &[Item], index: &Index) -> Self {
-        let mut early: Vec<(u32, usize)> = Vec::new();
+        let mut early: Vec<Try> = Vec::new();
         let mut traces = items.chunks(NEAR).map(Trace::of);
         let (mut before, mut here) = (Trace::default(), traces.next().unwrap_or_default());
         for (chunk, from) in items.chunks(NEAR).zip((0..).step_by(NEAR)) {
@@ -296,7 +352,8 @@ impl Due {
                     continue;
                 }
                 let filed = index.by_word.on(by_word).iter().chain(index.by_tag.on(by_tag));
-                early.extend(filed.filter(|rule| rule.may_fit(at, items.len(), near)).map(|filed| (filed.rule, at)));
+                let around = Around::of(at, items, near);
+                early.extend(filed.filter(|rule| rule.may_fit(&around)).map(|filed| Try::of(filed.rule, at)));
             }
             (before, here) = (here, after);
         }
@@ -304,7 +361,7 @@ impl Due {
         Self { early, next: 0, late: BinaryHeap::new() }
     }
 
-    fn pop(&mut self) -> Option<(u32, usize)> {
+    fn pop(&mut self) -> Option<Try> {
         let early = self.early.get(self.next).copied();
         let late = self.late.peek().map(|late| late.0);
         if late.is_some_and(|late| early.is_none_or(|early| late < early)) {
@@ -321,7 +378,8 @@ pub(super) fn apply(items: &mut [Item], lexicon: &Lexicon) {
     let mut due = Due::new(items, index);
     let mut hits = Vec::new();
     let (mut current, mut from) = (0, 0);
-    while let Some((number, anchor)) = due.pop() {
+    while let Some(next) = due.pop() {
+        let (number, anchor) = (next.rule(), next.at());
         if number != current {
             (current, from) = (number, 0);
         }
@@ -338,7 +396,7 @@ pub(super) fn apply(items: &mut [Item], lexicon: &Lexicon) {
             index.matches(items, from, rule, |hit| hits.push(hit));
             from = retag(items, &hits, rule.tag);
             let waiting = index.waiting(rule.tag).iter().filter(|other| other.rule > number);
-            due.late.extend(waiting.map(|other| Reverse((other.rule, hits[0]))));
+            due.late.extend(waiting.map(|other| Reverse(Try::of(other.rule, hits[0]))));
         }
     }
 }

@@ -7,7 +7,7 @@ mod clause;
 mod predicate;
 mod report;
 
-use super::lex::Item;
+use super::lex::{Item, Present};
 use super::lexicon::{Lexicon, Tag, Tags};
 use super::numbers::UNWELL_POINT;
 use super::resolve::{self, outright};
@@ -64,6 +64,8 @@ pub(super) struct Notes {
     pub(super) ends: Vec<usize>,
     /// Where what is only supposed begins and ends.
     pub(super) supposed: Vec<(usize, usize)>,
+    /// What is among the items.
+    pub(super) present: Present,
 }
 
 /// Someone or something that is talked about.
@@ -126,13 +128,16 @@ struct Scan<'a> {
     names_gear: bool,
 }
 
-/// Notes what the items say.
-pub(super) fn scan(items: &[Item], lexicon: &Lexicon) -> Notes {
-    let tags: Tags = items.iter().map(|item| item.tag).collect();
+/// The helmet, a part, the check, whoever writes.
+const NAMED: Tags = Tags::PARTS.and(Tags::of(&[Tag::Helmet, Tag::Me, Tag::Checked, Tag::Points, Tag::Aside]));
+
+/// Notes what the items say; `present` is what is among them.
+pub(super) fn scan(items: &[Item], present: Present, lexicon: &Lexicon) -> Notes {
+    let Present { tags, .. } = present;
     let mut scan = Scan {
         items,
         lexicon,
-        notes: Notes::default(),
+        notes: Notes { present, ..Notes::default() },
         open: Vec::new(),
         last: Vec::new(),
         negation: None,
@@ -146,12 +151,13 @@ pub(super) fn scan(items: &[Item], lexicon: &Lexicon) -> Notes {
         need: None,
         supposing: false,
         supposed: false,
-        asking: asks(items, 0),
+        asking: tags.has(Tag::Question) && asks(items, 0),
         story: false,
         clause_start: 0,
         skip_to: 0,
         correcting: None,
-        elsewhere: items.iter().any(|item| item.tag == Tag::Aside && item.was.is_some_and(resolve::is_trouble)),
+        elsewhere: tags.has(Tag::Aside)
+            && items.iter().any(|item| item.tag == Tag::Aside && item.was.is_some_and(resolve::is_trouble)),
         voided: false,
         struck: tags.has(Tag::Hit),
         not_loose: (tags.has(Tag::Neg) || tags.has(Tag::None))
@@ -161,10 +167,12 @@ pub(super) fn scan(items: &[Item], lexicon: &Lexicon) -> Notes {
             }),
         repeated: tags.has(Tag::Repeat),
         trailing: items.len() - items.iter().rev().take_while(|item| clause::trails(item)).count(),
-        first_thing: items.iter().position(|item| item.tag == Tag::Other).unwrap_or(items.len()),
-        names_gear: items.iter().any(|item| {
-            item.tag.is_part() || matches!(item.tag, Tag::Helmet | Tag::Me | Tag::Checked | Tag::Points | Tag::Aside)
-        }),
+        first_thing: if tags.has(Tag::Other) {
+            items.iter().position(|item| item.tag == Tag::Other).unwrap_or(items.len())
+        } else {
+            items.len()
+        },
+        names_gear: tags.meets(NAMED),
     };
     for at in 0..items.len() {
         scan.step(at);

@@ -11,14 +11,16 @@
 mod buckets;
 mod learn;
 
+use std::cell::Cell;
 use std::sync::OnceLock;
 
+pub(super) use buckets::Spelling;
 use buckets::{BUCKETS, each_bucket, words};
 pub use learn::{Trial, train, trial};
 
-use super::fold::Folded;
-use super::lex::Item;
-use super::{Evidence, First, Kind, Lang, Reading, Standing, Taken, fold};
+use super::fold::{self, Shape};
+use super::lex;
+use super::{Evidence, First, Kind, Lang, Reading, Standing, Taken};
 use crate::trade::flag::{Control, Flag, Flags};
 
 /// Questions put to a reply: whether it is no all clear, whether it tells of each flag, whether it asks for each control,
@@ -86,20 +88,20 @@ pub const NOT_SO: f32 = 0.1;
 
 /// The reading as it stands after the second reader has seen the text.
 #[must_use]
-pub(super) fn look(text: &str, folded: &Folded, items: &[Item<'_>], first: First) -> Reading {
+pub(super) fn look(text: &str, taken: &Taken<'_>, first: First) -> Reading {
     static MODEL: OnceLock<Model> = OnceLock::new();
-    revised(MODEL.get_or_init(|| Model::of(TRAINED)), text, folded, items, first)
+    revised(MODEL.get_or_init(|| Model::of(TRAINED)), text, taken, first)
 }
 
 /// Whether a long reply tells of no trouble to begin with, and ends with good news, each by itself: what is put before a story or
 /// behind it is lost in the whole.
-fn begins_and_ends_well(model: &Model, text: &str, folded: &Folded) -> bool {
-    let spans: Vec<(usize, usize)> = words(folded).map(|word| word.span).collect();
+fn begins_and_ends_well(model: &Model, text: &str, taken: &Taken<'_>) -> bool {
+    let spans: Vec<(usize, usize)> = words(&taken.seen).map(|word| word.token.span).collect();
     let Some(last) = spans.len().checked_sub(END_WORDS) else { return false };
-    let by_itself = |part: &str, well: fn(&Opinion<'_>) -> bool| {
+    let by_itself = |part: &str, well: fn(&Opinion) -> bool| {
         let folded = fold::fold(part);
         let taken = Taken::of(part, &folded);
-        well(&model.opinion(&folded, &taken.items, &taken.weigh().reading))
+        well(&model.opinion(&taken, &taken.weigh().reading))
     };
     by_itself(&text[..spans[END_WORDS - 1].1], |head| head.tells() < TELLS_AT_FIRST)
         && by_itself(&text[spans[last].0..], |tail| tail.off() < OFF_AT_LAST)
@@ -112,10 +114,10 @@ const TELLS_AT_FIRST: f32 = 0.2;
 /// How likely the end of a story may be no all clear.
 const OFF_AT_LAST: f32 = 0.5;
 
-fn revised(model: &Model, text: &str, folded: &Folded, items: &[Item<'_>], first: First) -> Reading {
+fn revised(model: &Model, text: &str, taken: &Taken<'_>, first: First) -> Reading {
     let First { mut reading, standing, denies_a_sign, numbered } = first;
-    let letters = |token: &fold::Token<'_>| reading.kind != Kind::AllClear || token.shape == fold::Shape::Word;
-    let length = words(folded).filter(letters).take(MANY_WORDS).count();
+    let letters = |word: &&lex::Seen<'_>| reading.kind != Kind::AllClear || word.token.shape == Shape::Word;
+    let length = words(&taken.seen).filter(letters).take(MANY_WORDS).count();
     if length < FEWEST_TOKENS || (standing == Some(Standing::Counted) && reading.kind == Kind::AllClear) {
         if matches!(standing, Some(Standing::Hardly | Standing::Unsaid | Standing::Unnamed | Standing::AtOdds))
             && reading.kind == Kind::AllClear
@@ -124,13 +126,13 @@ fn revised(model: &Model, text: &str, folded: &Folded, items: &[Item<'_>], first
         }
         return reading;
     }
-    let opinion = model.opinion(folded, items, &reading);
+    let opinion = model.opinion(taken, &reading);
     let limits = standing.and_then(|standing| Limits::of(standing, length));
     match reading.kind {
         Kind::AllClear => object(&mut reading, text, &opinion, standing, limits, length < FEWEST_TO_PLACE),
         Kind::Flagged | Kind::Unclear
             if limits.is_some_and(|limits| opinion.excuses(limits))
-                && (standing != Some(Standing::Told) || begins_and_ends_well(model, text, folded)) =>
+                && (standing != Some(Standing::Told) || begins_and_ends_well(model, text, taken)) =>
         {
             (reading.kind, reading.flags) = (Kind::AllClear, Flags::NONE);
             reading.evidence.retain(|evidence| evidence.says == "good");
@@ -194,7 +196,7 @@ impl Limits {
 fn object(
     reading: &mut Reading,
     text: &str,
-    opinion: &Opinion<'_>,
+    opinion: &Opinion,
     standing: Option<Standing>,
     limits: Option<Limits>,
     short: bool,
@@ -213,7 +215,7 @@ fn object(
 }
 
 /// Gives flags to a reply that the first reader could not place, or takes it for a control.
-fn place(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, short: bool) {
+fn place(reading: &mut Reading, text: &str, opinion: &Opinion, short: bool) {
     if let Some(control) = opinion.control(if short { SURELY_A_CONTROL } else { LIKE_A_CONTROL }) {
         (reading.kind, reading.control) = (Kind::Control, Some(control));
         return say(reading, text, control.name());
@@ -237,7 +239,7 @@ fn place(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, short: bool) 
 }
 
 /// Adds a sign of concussion to what was found, and takes off what is surely not meant; what was named by number is.
-fn amend(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, denies_a_sign: bool, numbered: Flags) {
+fn amend(reading: &mut Reading, text: &str, opinion: &Opinion, denies_a_sign: bool, numbered: Flags) {
     let enough = if denies_a_sign { DENIED_AND_LIKE_A_SYMPTOM } else { LIKE_A_SYMPTOM };
     if !reading.flags.contains(Flag::Symptom) && opinion.of(Flag::Symptom) >= enough {
         add(reading, text, Flag::Symptom);
@@ -279,7 +281,7 @@ fn amend(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, denies_a_sign
 
 /// Finds a sign of concussion or other trouble behind what seemed a control, or takes it for another control, when there is
 /// little doubt that it is not what it seemed; an opt-out stays one.
-fn turn(reading: &mut Reading, text: &str, opinion: &Opinion<'_>, limits: Option<Limits>) {
+fn turn(reading: &mut Reading, text: &str, opinion: &Opinion, limits: Option<Limits>) {
     let Some(seemed) = reading.control.filter(|control| *control != Control::Stop) else { return };
     let likely = opinion.asks_for(seemed);
     // "Like new after they fixed it": nothing is put off, and the first reader finds good news as well.
@@ -317,27 +319,57 @@ fn say(reading: &mut Reading, text: &str, what: &str) {
 /// The trained weights, made ready for reading.
 struct Model {
     scales: [Scale; QUESTIONS],
-    /// Which buckets have a row, by bit: most have none, having been too rare to be learned.
-    kept: Box<[u64]>,
-    /// How many rows stand before those of each word of `kept`.
-    before: Box<[u32]>,
+    /// A row for each bucket; that of one that was too rare to be learned is all zero.
     weights: Box<[Row]>,
-    /// The weights of what the first reader found.
-    found: Box<[Row]>,
+    /// The weights of what the first reader found, as often as they count.
+    found: Box<[[i16; LANES]]>,
 }
 
-/// The weights of one feature for all questions, side by side, so that a look at one is a look at all; the rest is zero.
+/// The weights of one feature for all questions, side by side, so that a look at one is a look at all; after them a one, so that
+/// a sum of rows has their count; the rest is zero. Two lie in each number, raised by [`RAISED`] so that none is negative: so
+/// many are added up at once in few steps.
 #[derive(Debug, Clone, Copy)]
 #[repr(align(32))]
-struct Row([i8; LANES]);
+struct Row([u16; LANES / 2]);
 
-/// As many questions as a row has room for.
+/// As many questions as a row has room for, and the count.
 const LANES: usize = 32;
-const _: () = assert!(QUESTIONS <= LANES);
+const _: () = assert!(QUESTIONS < LANES);
+/// Where the count of a sum of rows stands.
+const COUNT: usize = QUESTIONS;
+const RAISED: i16 = 1 << 7;
 
 impl Row {
+    /// The row of what was not learned.
+    const NONE: Self = Self::raised([0; LANES]);
+
     fn of(bytes: &[u8]) -> Self {
-        Self(std::array::from_fn(|at| bytes.get(at).map_or(0, |byte| i8::from_le_bytes([*byte]))))
+        let mut weights = [0; LANES];
+        for (weight, byte) in weights[..QUESTIONS].iter_mut().zip(bytes) {
+            *weight = i8::from_le_bytes([*byte]);
+        }
+        weights[COUNT] = 1;
+        Self::raised(weights)
+    }
+
+    fn weight(&self, at: usize) -> i16 {
+        i16::from(self.0[at / 2].to_le_bytes()[at % 2]) - RAISED
+    }
+
+    /// All of it, so many times.
+    fn times(&self, times: i16) -> [i16; LANES] {
+        std::array::from_fn(|at| self.weight(at) * times)
+    }
+
+    const fn raised(weights: [i8; LANES]) -> Self {
+        let mut pairs = [0; LANES / 2];
+        let mut at = 0;
+        while at < LANES {
+            let raised = (weights[at] as i16 + RAISED).cast_unsigned();
+            pairs[at / 2] |= raised << (8 * (at % 2));
+            at += 1;
+        }
+        Self(pairs)
     }
 }
 
@@ -349,7 +381,7 @@ struct Scale {
 }
 
 /// So many weights add up within 16 bits.
-const FEW: usize = i16::MAX as usize / i8::MAX as usize - 2;
+const FEW: usize = (u16::MAX / u8::MAX as u16) as usize;
 /// What the first reader can find: a kind, and each flag.
 const FINDINGS: usize = Kind::ALL.len() + Flag::ALL.len();
 /// What the first reader found counts for so many features.
@@ -365,13 +397,9 @@ fn findings(first: &Reading) -> impl Iterator<Item = usize> {
 }
 
 /// What the model makes of one reply.
-struct Opinion<'a> {
-    model: &'a Model,
-    sums: [i32; QUESTIONS],
-    features: usize,
-    /// Sums over what the first reader found.
-    found: [i32; QUESTIONS],
-    findings: usize,
+struct Opinion {
+    /// What grows with the probability, and is 0 where it is even.
+    scores: [f32; QUESTIONS],
 }
 
 impl Model {
@@ -384,71 +412,115 @@ impl Model {
         for (at, scale) in scales.iter_mut().enumerate() {
             *scale = Scale { scale: number(at * 8), bias: number(at * 8 + 4) };
         }
-        let word = |bytes: &[u8]| bytes.iter().rev().fold(0, |word, byte| word << 8 | u64::from(*byte));
-        let kept: Box<[u64]> = (0..KEPT / 8).map(|at| word(kept.get(at * 8..at * 8 + 8).unwrap_or_default())).collect();
-        let mut rows = 0;
-        let earlier = |word: &u64| {
-            rows += word.count_ones();
-            rows - word.count_ones()
+        let mut learned = weights.chunks(QUESTIONS).map(Row::of);
+        let mut row = |bucket: usize| {
+            let is_kept = kept.get(bucket / 8).is_some_and(|bits| bits >> (bucket % 8) & 1 == 1);
+            is_kept.then(|| learned.next()).flatten().unwrap_or(Row::NONE)
         };
-        let before = kept.iter().map(earlier).collect();
-        let table = |bytes: &[u8]| bytes.chunks(QUESTIONS).map(Row::of).collect();
-        Self { scales, kept, before, weights: table(weights), found: table(found) }
+        let weights = (0..BUCKETS).map(&mut row).collect();
+        let found = found.chunks(QUESTIONS).map(|bytes| Row::of(bytes).times(FINDING_COUNTS as i16)).collect();
+        Self { scales, weights, found }
     }
 
-    /// The row of a bucket, if it has one.
-    fn row(&self, bucket: usize) -> Option<usize> {
-        let (word, bit) = (self.kept[bucket / 64], bucket % 64);
-        let earlier = word & ((1 << bit) - 1);
-        (word >> bit & 1 == 1).then(|| (self.before[bucket / 64] + earlier.count_ones()) as usize)
+    fn opinion(&self, taken: &Taken<'_>, first: &Reading) -> Opinion {
+        Opinion::from_sums(&self.scales, &self.sums(taken), &self.found(first))
     }
 
-    fn opinion(&self, folded: &Folded, items: &[Item<'_>], first: &Reading) -> Opinion<'_> {
-        let mut seen = [0_u64; MOST_ROWS / 64];
-        let seen = &mut seen[..=self.weights.len() / 64];
-        let mut opinion =
-            Opinion { model: self, sums: [0; QUESTIONS], features: 0, found: [0; QUESTIONS], findings: 0 };
-        // Rows are looked at some together: each is far from the last, and the waits overlap.
-        let mut rows = [0_u32; FEW];
-        let mut gathered = 0;
-        each_bucket(folded, items, |at| {
-            let Some(row) = self.row(at) else { return };
-            let (slot, bit) = (&mut seen[row / 64], row % 64);
-            if *slot >> bit & 1 == 1 {
-                return;
-            }
-            *slot |= 1 << bit;
-            rows[gathered] = row as u32;
-            gathered += 1;
-            if gathered == FEW {
-                opinion.add(&rows);
-                gathered = 0;
-            }
-        });
-        opinion.add(&rows[..gathered]);
-        for row in findings(first) {
-            opinion.findings += FINDING_COUNTS;
-            for (sum, weight) in opinion.found.iter_mut().zip(self.found[row].0) {
-                *sum += i32::from(weight) * FINDING_COUNTS as i32;
+    /// The sums over what is seen of a reply.
+    fn sums(&self, taken: &Taken<'_>) -> Sums {
+        let mut seen = SEEN.take().unwrap_or_default();
+        each_bucket(taken, |bucket| seen.insert(bucket));
+        let mut sums = Sums::default();
+        for few in seen.buckets.chunks(FEW) {
+            sums.add(few.iter().map(|bucket| &self.weights[*bucket as usize]));
+        }
+        seen.clear();
+        SEEN.set(Some(seen));
+        sums
+    }
+
+    /// The sums over what the first reader found.
+    fn found(&self, first: &Reading) -> [i16; LANES] {
+        let mut sums = [0; LANES];
+        for at in findings(first) {
+            for (sum, weight) in sums.iter_mut().zip(self.found[at]) {
+                *sum += weight;
             }
         }
-        opinion
+        sums
     }
 }
 
-impl Opinion<'_> {
-    /// Adds up at most [`FEW`] rows: short sums are added up faster than long ones.
-    fn add(&mut self, rows: &[u32]) {
-        let mut few = [0_i16; LANES];
+/// Sums over rows.
+#[derive(Debug, Default, Clone, Copy)]
+struct Sums([i32; LANES]);
+
+impl Sums {
+    /// Adds at most [`FEW`] rows: short sums are added up faster than long ones.
+    fn add<'a>(&mut self, rows: impl Iterator<Item = &'a Row>) {
+        let (mut low, mut high) = ([0_u16; LANES / 2], [0_u16; LANES / 2]);
+        let mut raised = 0;
         for row in rows {
-            for (sum, weight) in few.iter_mut().zip(self.model.weights[*row as usize].0) {
-                *sum += i16::from(weight);
+            for ((low, high), pair) in low.iter_mut().zip(&mut high).zip(row.0) {
+                *low += pair & 0xff;
+                *high += pair >> 8;
             }
+            raised += i32::from(RAISED);
         }
-        for (sum, few) in self.sums.iter_mut().zip(few) {
-            *sum += i32::from(few);
+        let both = low.into_iter().zip(high).flat_map(|(low, high)| [low, high]);
+        for (sum, few) in self.0.iter_mut().zip(both) {
+            *sum += i32::from(few) - raised;
         }
-        self.features += rows.len();
+    }
+}
+
+thread_local! {
+    /// One set serves a thread for all its replies: to clear what was touched costs less than to begin with a bit for each bucket.
+    static SEEN: Cell<Option<Box<Seen>>> = const { Cell::new(None) };
+}
+
+/// The buckets of one reply, each once.
+struct Seen {
+    bits: [u64; BUCKETS / 64],
+    buckets: Vec<u32>,
+}
+
+impl Default for Seen {
+    fn default() -> Self {
+        Self { bits: [0; BUCKETS / 64], buckets: Vec::new() }
+    }
+}
+
+impl Seen {
+    fn insert(&mut self, bucket: u32) {
+        let (bits, bit) = (&mut self.bits[bucket as usize / 64 % (BUCKETS / 64)], 1 << (bucket % 64));
+        if *bits & bit == 0 {
+            *bits |= bit;
+            self.buckets.push(bucket);
+        }
+    }
+
+    fn clear(&mut self) {
+        for bucket in self.buckets.drain(..) {
+            self.bits[bucket as usize / 64] = 0;
+        }
+    }
+}
+
+impl Opinion {
+    fn from_sums(scales: &[Scale; QUESTIONS], seen: &Sums, found: &[i16; LANES]) -> Self {
+        let root = |features: i32| (features.max(1) as f32).sqrt();
+        let (alone, with_found) = (root(seen.0[COUNT]), root(seen.0[COUNT] + i32::from(found[COUNT])));
+        let score = |question: usize| {
+            let Scale { scale, bias } = scales[question];
+            let (sum, root) = if is_independent(question) {
+                (seen.0[question], alone)
+            } else {
+                (seen.0[question] + i32::from(found[question]), with_found)
+            };
+            bias + scale * sum as f32 / root
+        };
+        Self { scores: std::array::from_fn(score) }
     }
 
     /// How likely it is that the reply is no all clear.
@@ -511,15 +583,8 @@ impl Opinion<'_> {
         logistic(self.score(question))
     }
 
-    /// What grows with the probability, and is 0 where it is even.
-    fn score(&self, question: usize) -> f32 {
-        let Scale { scale, bias } = self.model.scales[question];
-        let (sum, features) = if is_independent(question) {
-            (self.sums[question], self.features)
-        } else {
-            (self.sums[question] + self.found[question], self.features + self.findings)
-        };
-        bias + scale * sum as f32 / (features.max(1) as f32).sqrt()
+    const fn score(&self, question: usize) -> f32 {
+        self.scores[question]
     }
 }
 
@@ -535,7 +600,6 @@ fn logistic(sum: f32) -> f32 {
 
 #[cfg(test)]
 mod tests {
-    use super::super::Taken;
     use super::buckets::features;
     use super::*;
 
@@ -545,12 +609,11 @@ mod tests {
         for text in ["", "ok", "goooood good good 100 señor", "it it it it it", "2n5 x-ray won't 日本 👍"] {
             let folded = fold::fold(text);
             let taken = Taken::of(text, &folded);
-            let opinion = model.opinion(&folded, &taken.items, &taken.weigh().reading);
-            let rows: Vec<usize> =
-                features(&folded, &taken.items).into_iter().filter_map(|bucket| model.row(bucket)).collect();
-            let sum = |at: usize| rows.iter().map(|row| i32::from(model.weights[*row].0[at])).sum();
-            let sums: [i32; QUESTIONS] = std::array::from_fn(sum);
-            assert_eq!((opinion.features, opinion.sums), (rows.len(), sums), "{text}");
+            let buckets = features(&taken);
+            let weight = |bucket: &u32, at: usize| i32::from(model.weights[*bucket as usize].weight(at));
+            let sum = |at: usize| buckets.iter().map(|bucket| weight(bucket, at)).sum();
+            let sums: [i32; LANES] = std::array::from_fn(sum);
+            assert_eq!(model.sums(&taken).0, sums, "{text}");
         }
     }
 

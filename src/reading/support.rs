@@ -6,7 +6,7 @@
 //! was made.
 
 use super::lex::Item;
-use super::lexicon::Tag;
+use super::lexicon::{Tag, Tags};
 use super::resolve::{is_predicate, outright};
 use super::roles::Role;
 
@@ -33,12 +33,12 @@ pub(super) struct Good {
 /// How far from the good news to look for what it may be about.
 const WINDOW: usize = 12;
 
-/// Whether any of the good news answers the question.
-pub(super) fn stands(items: &[Item], goods: &[Good]) -> bool {
-    let elsewhere = items.iter().any(|item| tells_of_else(item.tag));
-    let of_helmet = |tag: Tag| tag == Tag::Helmet || tag.is_part() || outright(tag).is_some_and(|flag| !flag.is_body());
-    let checked = items.iter().any(|item| matches!(item.tag, Tag::Checked | Tag::Fix) || of_helmet(item.tag));
-    let plans = items.iter().any(|item| item.tag == Tag::Plan);
+/// Whether any of the good news answers the question; `present` are the tags among the items.
+pub(super) fn stands(items: &[Item], present: Tags, goods: &[Good]) -> bool {
+    let elsewhere = present.meets(OF_ELSE);
+    let says_part = |item: &Item| outright(item.tag).is_some_and(|flag| !flag.is_body());
+    let checked = present.meets(OF_HELMET) || (!goods.is_empty() && items.iter().any(says_part));
+    let plans = present.has(Tag::Plan);
     goods.iter().any(|good| match good.reach {
         Reach::Named => true,
         Reach::Whole => (!elsewhere && !items[good.at].word.ends_with(" with")) || stands_apart(items, good, checked),
@@ -48,8 +48,12 @@ pub(super) fn stands(items: &[Item], goods: &[Good]) -> bool {
 
 /// Words that tell of something besides the helmet.
 pub(super) const fn tells_of_else(tag: Tag) -> bool {
-    matches!(tag, Tag::Story | Tag::Person | Tag::You | Tag::Other | Tag::Unknown)
+    OF_ELSE.has(tag)
 }
+
+const OF_ELSE: Tags = Tags::of(&[Tag::Story, Tag::Person, Tag::You, Tag::Other, Tag::Unknown]);
+/// The helmet, or that it was checked or mended.
+const OF_HELMET: Tags = Tags::PARTS.and(Tags::of(&[Tag::Helmet, Tag::Checked, Tag::Fix]));
 
 /// Whether the good news stands in a clause of its own: nothing before it or after it draws it to something else.
 fn stands_apart(items: &[Item], good: &Good, checked: bool) -> bool {

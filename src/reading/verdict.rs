@@ -15,8 +15,8 @@ use super::support::{self, Good, Reach};
 use super::{Evidence, First, Kind, Lang, Reading, Standing};
 use crate::trade::flag::{Control, Flag, Flags};
 use asked::{
-    NEAR, is_among_else, is_told_of_else, likens, may_be_asked, may_be_excused, may_be_outweighed, may_be_told, names_gear,
-    says_something_of, shares_the_trouble,
+    NEAR, is_among_else, is_told_of_else, likens, may_be_asked, may_be_excused, may_be_outweighed, may_be_told,
+    names_gear, says_something_of, shares_the_trouble,
 };
 use over::{LONGEST, in_order, is_over};
 
@@ -66,27 +66,27 @@ pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> First {
     }
 }
 
+/// Parts, and what says nothing beside them.
+const BESIDE_PARTS: Tags = Tags::PARTS.and(Tags::of(&[
+    Tag::Glue,
+    Tag::Fill,
+    Tag::Affirm,
+    Tag::And,
+    Tag::Comma,
+    Tag::Period,
+    Tag::Used,
+    Tag::Points,
+    Tag::Also,
+    Tag::Only,
+    Tag::It,
+]));
+
 /// A part named with nothing said of it in the whole reply is a report of it ("strap"); else it is a doubt.
 fn bare_parts(items: &[Item], notes: &mut Notes) -> Flags {
-    let alone = notes.general.is_empty()
-        && notes.fine == 0
-        && items.iter().all(|item| {
-            item.tag.is_part()
-                || matches!(
-                    item.tag,
-                    Tag::Glue
-                        | Tag::Fill
-                        | Tag::Affirm
-                        | Tag::And
-                        | Tag::Comma
-                        | Tag::Period
-                        | Tag::Used
-                        | Tag::Points
-                        | Tag::Also
-                        | Tag::Only
-                        | Tag::It
-                )
-        });
+    if notes.bare.is_empty() {
+        return Flags::NONE;
+    }
+    let alone = notes.general.is_empty() && notes.fine == 0 && notes.present.tags.within(BESIDE_PARTS);
     let guessed = notes.bare.iter().any(|(at, _)| items[*at].guessed);
     let flags: Flags = notes.bare.iter().filter_map(|(_, tag)| part_flag(*tag)).collect();
     if alone && !guessed && flags.len() < 5 && notes.findings.iter().all(|finding| finding.numbers) {
@@ -122,7 +122,7 @@ fn clear(items: &[Item], notes: &Notes, lang: Lang) -> Option<Standing> {
     let answer = items.len() <= LONGEST;
     let settled =
         notes.doubts.is_empty() || (answer && notes.doubts.iter().all(|doubt| is_settled(*doubt, items, notes)));
-    if likens(items) {
+    if likens(items, notes) {
         return None;
     }
     if !settled || !(notes.mild.is_empty() || surely) {
@@ -133,12 +133,14 @@ fn clear(items: &[Item], notes: &Notes, lang: Lang) -> Option<Standing> {
     let named = notes.parts + u8::from(!notes.goods.is_empty()) >= 4;
     // "Fixed the strap yesterday all good now".
     let mended = !notes.fixes.is_empty() && !notes.denies && notes.goods.iter().any(|good| good.reach != Reach::Loose);
-    let stands =
-        support::stands(items, &notes.goods) || notes.fine & SIX == SIX || is_only_yes(items) || is_only_praise(items);
+    let stands = support::stands(items, notes.present.tags, &notes.goods)
+        || notes.fine & SIX == SIX
+        || is_only_yes(items, notes.present.tags)
+        || is_only_praise(items);
     if stands || mended {
         // "But ..." goes on with what was not said here.
         let goes_on = items.first().is_some_and(|item| item.tag == Tag::But);
-        let aside = items.iter().any(|item| item.tag == Tag::Aside);
+        let aside = notes.present.tags.has(Tag::Aside);
         // "I cant get up, all good": what is denied on the way, or said and then passed over.
         let denied = notes.mild.iter().any(|mild| items.get(*mild).is_some_and(|item| item.tag == Tag::Neg));
         let besides = !stands || goes_on || aside || !notes.mild.is_empty();
@@ -163,16 +165,18 @@ fn clear(items: &[Item], notes: &Notes, lang: Lang) -> Option<Standing> {
     }
 }
 
+/// The helmet, a part, a number, the check.
+const NAMED: Tags = Tags::PARTS.and(Tags::of(&[Tag::Helmet, Tag::Points, Tag::Checked]));
+
 /// Every word is known, nothing is wrong, but what some of them do there is not clear, or nobody said that all is well in so
 /// many words. The second reader has seen enough of two languages to be asked about that, and of no other.
 fn hardly(items: &[Item], notes: &Notes, lang: Lang) -> Option<Standing> {
     if !may_be_asked(items, notes, lang) {
         return None;
     }
-    let has = |tags: &[Tag]| items.iter().any(|item| tags.contains(&item.tag));
+    let has = |tags: &[Tag]| notes.present.tags.meets(Tags::of(tags));
     let six = |item: &Item| item.tag == Tag::All && item.roles.has(Role::CountsSix);
-    let names =
-        has(&[Tag::Helmet, Tag::Points, Tag::Checked]) || items.iter().any(|item| item.tag.is_part() || six(item));
+    let names = notes.present.tags.meets(NAMED) || (has(&[Tag::All]) && items.iter().any(six));
     let at_odds = notes.doubts.iter().any(|doubt| {
         items.get(*doubt).is_some_and(|item| {
             let said = (item.tag.is_part() || item.tag == Tag::Helmet) && says_something_of(*doubt, items, notes);
@@ -203,7 +207,7 @@ fn hardly(items: &[Item], notes: &Notes, lang: Lang) -> Option<Standing> {
         return Some(Standing::Hardly);
     }
     // "Dont worry about being perfect".
-    if said && !partly && !at_odds && support::stands(items, &notes.goods) {
+    if said && !partly && !at_odds && support::stands(items, notes.present.tags, &notes.goods) {
         return Some(Standing::Unsaid);
     }
     let well =
@@ -284,8 +288,23 @@ fn is_answered(items: &[Item], notes: &Notes) -> bool {
     notes.goods.iter().any(answers) && !plans
 }
 
+const CONTROLS: Tags = Tags::of(&[
+    Tag::StopWord,
+    Tag::StopAny,
+    Tag::StartWord,
+    Tag::StartAny,
+    Tag::HelpWord,
+    Tag::HelpAny,
+    Tag::WrongNumber,
+    Tag::Absent,
+    Tag::Later,
+]);
+
 /// The control a reply without flags asks for.
 fn control(items: &[Item], notes: &Notes) -> Option<Control> {
+    if !notes.present.tags.meets(CONTROLS) {
+        return None;
+    }
     // "If it comes loose ill let you know" puts nothing off.
     let mut supposed = vec![false; if notes.supposed.is_empty() { 0 } else { items.len() }];
     for (from, to) in &notes.supposed {
@@ -341,23 +360,25 @@ fn opens_with_stop(items: &[Item]) -> bool {
 }
 
 /// A reply of nothing but yes: to "reply OK or what is off" that is an OK.
-fn is_only_yes(items: &[Item]) -> bool {
-    let yes = items.iter().filter(|item| item.tag == Tag::Affirm).count();
-    let rest = |item: &Item| matches!(item.tag, Tag::Affirm | Tag::Fill | Tag::Period | Tag::Comma);
-    yes > 0 && items.len() <= 4 && items.iter().all(rest)
+fn is_only_yes(items: &[Item], present: Tags) -> bool {
+    let rest = Tags::of(&[Tag::Affirm, Tag::Fill, Tag::Period, Tag::Comma]);
+    items.len() <= 4 && present.has(Tag::Affirm) && present.within(rest)
 }
 
 /// "Great", "excellent coach": praise and nothing else, to the question how the helmet is.
 fn is_only_praise(items: &[Item]) -> bool {
     let praise = |item: &Item| item.tag == Tag::Praise && !item.roles.has(Role::Applauds);
     let rest = |item: &Item| matches!(item.tag, Tag::Affirm | Tag::Fill | Tag::Period | Tag::Comma);
+    if items.len() > 4 {
+        return false;
+    }
     // "Alberta's great" is not said of a helmet.
     let first = items.iter().find(|item| item.tag != Tag::Affirm).is_some_and(praise);
-    items.len() <= 4 && first && items.iter().all(|item| praise(item) || rest(item))
+    first && items.iter().all(|item| praise(item) || rest(item))
 }
 
 fn evidence(items: &[Item], notes: &Notes, findings: &[Finding], control: Option<Control>) -> Vec<Evidence> {
-    let mut out: Vec<Evidence> = Vec::new();
+    let mut out: Vec<Evidence> = Vec::with_capacity(findings.len() + notes.general.len() + notes.doubts.len());
     let mut say = |at: usize, says: &'static str| {
         if let Some(item) = items.get(at) {
             out.push(Evidence { span: item.span, says: says.into() });

@@ -201,6 +201,14 @@ impl Control {
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Hash)]
 pub struct Flags(u32);
 
+const _: () = {
+    let mut at = 0;
+    while at < Flag::ALL.len() {
+        assert!(Flag::ALL[at] as usize == at, "the bits of a set are in the order shown to people");
+        at += 1;
+    }
+};
+
 impl Flags {
     /// No flag.
     pub const NONE: Self = Self(0);
@@ -247,7 +255,12 @@ impl Flags {
 
     /// The flags, in the order shown to people.
     pub fn iter(self) -> impl Iterator<Item = Flag> {
-        Flag::ALL.into_iter().filter(move |flag| self.contains(*flag))
+        let mut rest = self.0;
+        std::iter::from_fn(move || {
+            let flag = Flag::ALL.get(rest.trailing_zeros() as usize).copied();
+            rest &= rest.wrapping_sub(1);
+            flag
+        })
     }
 
     /// The helmet flags alone.

@@ -182,7 +182,7 @@ fn each_entry_alone_is_found_with_its_tag() {
         let lexicon = all.lexicon_of(lang);
         for (tag, entry) in entries(lang) {
             let folded = fold::fold(&entry);
-            let items = lex::items(lex::look_up(&folded, lexicon), &entry, lexicon);
+            let items = lex::items(&mut lex::look_up(&folded, lexicon), &entry, lexicon);
             let found: Vec<Tag> = items.into_iter().map(|item| item.tag).collect();
             if found != [tag] {
                 lost.insert(format!("{} {entry:?}: {tag:?}, found {found:?}", lang.name()));

@@ -471,7 +471,8 @@ impl Scan<'_> {
         if self.asking {
             self.notes.doubts.push(at.min(self.items.len().saturating_sub(1)));
         }
-        self.asking = self.items.get(at + 1..).is_some_and(|_| asks(self.items, at + 1));
+        let asked = self.notes.present.tags.has(Tag::Question);
+        self.asking = asked && self.items.get(at + 1..).is_some_and(|_| asks(self.items, at + 1));
     }
 }
 

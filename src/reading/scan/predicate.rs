@@ -2,6 +2,7 @@
 //!
 //! The tables are in `resolve`; here is the grammar around them.
 
+use super::super::lex::Item;
 use super::super::lexicon::Tag;
 use super::super::numbers::SIX;
 use super::super::resolve::{self, Outcome, affirmed, denied, outright};
@@ -72,7 +73,7 @@ impl Scan<'_> {
 
     /// `its "good"`: a word in quotes is not meant.
     fn is_quoted(&self, at: usize) -> bool {
-        let quote = |item: Option<&super::super::lex::Item<'_>>| {
+        let quote = |item: Option<&Item<'_>>| {
             item.is_some_and(|item| matches!(item.word.chars().next(), Some('"' | '\u{201c}' | '\u{201d}' | '«' | '»')))
         };
         quote(at.checked_sub(1).and_then(|before| self.items.get(before))) && quote(self.items.get(at + 1))
@@ -191,10 +192,10 @@ impl Scan<'_> {
     /// "Strap gave out, all good": something is said of the part or the helmet that is neither good nor bad.
     fn is_told_of(&self, subject: &Subject, at: usize) -> bool {
         let named = subject.tag.is_part() || matches!(subject.tag, Tag::Helmet | Tag::Pad);
-        let says = |item: &super::super::lex::Item<'_>| {
+        let says = |item: &Item<'_>| {
             matches!(item.tag, Tag::Story | Tag::Mild | Tag::Other) && item.word.starts_with(char::is_alphanumeric)
         };
-        let goes_on = |item: &&super::super::lex::Item<'_>| !matches!(item.tag, Tag::Comma | Tag::Period);
+        let goes_on = |item: &&Item<'_>| !matches!(item.tag, Tag::Comma | Tag::Period);
         // "Carrying the helmet by hand": there it is not what the clause is about.
         let start = self.clause_start.min(subject.at);
         let first = self.items[start..subject.at]
@@ -235,7 +236,7 @@ impl Scan<'_> {
     pub(super) fn after(&mut self, at: usize, tag: Tag) -> Vec<Subject> {
         let items = self.items;
         let mut found = Vec::new();
-        if matches!(tag, Tag::High | Tag::Flat) && items[at].word.contains(' ') {
+        if matches!(tag, Tag::High | Tag::Flat) && items[at].several {
             // "Me tapa las cejas", "wont hold air": whole by themselves.
             return found;
         }
@@ -395,7 +396,7 @@ impl Scan<'_> {
 
     /// "Good, dont text back in class", "its good. who has my hoodie": the answer, before anything else is told.
     fn is_the_very_answer(&self, from: usize, at: usize) -> bool {
-        let ends = |item: &super::super::lex::Item<'_>| matches!(item.tag, Tag::Comma | Tag::Period | Tag::Joiner);
+        let ends = |item: &Item<'_>| matches!(item.tag, Tag::Comma | Tag::Period | Tag::Joiner);
         self.is_first(from) && self.items.get(at + 1).is_none_or(ends)
     }
 
@@ -407,23 +408,18 @@ impl Scan<'_> {
 
     /// "Everything checks out", "no cracks": an entry that begins with everything or with nothing.
     fn is_about_all(&self, at: usize) -> bool {
-        let mut words = self.items[at].word.split(' ');
-        let first = words.next().and_then(|word| self.lexicon.single(word));
-        words.next().is_some() && first.is_some_and(|entry| matches!(entry.tag, Tag::All | Tag::None | Tag::Neg))
+        let Item { several, opens, .. } = self.items[at];
+        several && matches!(opens, Some(Tag::All | Tag::None | Tag::Neg))
     }
 
     /// "Helmet good": an entry that names the helmet or a part.
     fn names_it(&self, at: usize) -> bool {
-        let word = &self.items[at].word;
-        let names = |tag: Tag| tag == Tag::Helmet || tag.is_part();
-        word.contains(' ')
-            && word.split(' ').any(|word| self.lexicon.single(word).is_some_and(|entry| names(entry.tag)))
+        self.items[at].names_gear
     }
 
     /// "Nada roto", "no cracks": good news that begins with a denial.
     fn denies_by_itself(&self, at: usize, tag: Tag) -> bool {
-        let first = self.items[at].word.split(' ').next().and_then(|word| self.lexicon.single(word));
-        tag == Tag::Good && first.is_some_and(|entry| matches!(entry.tag, Tag::None | Tag::Neg))
+        tag == Tag::Good && matches!(self.items[at].opens, Some(Tag::None | Tag::Neg))
     }
 
     /// "Nah nothing everything good", "nothing its good": first the answer, then good news. "Nothing good" denies it.
@@ -435,9 +431,7 @@ impl Scan<'_> {
 
     /// Whether nothing is said before it.
     fn is_first(&self, at: usize) -> bool {
-        let quiet = |item: &super::super::lex::Item<'_>| {
-            matches!(item.tag, Tag::Fill | Tag::Affirm | Tag::Nah | Tag::Neg | Tag::Comma)
-        };
+        let quiet = |item: &Item<'_>| matches!(item.tag, Tag::Fill | Tag::Affirm | Tag::Nah | Tag::Neg | Tag::Comma);
         at < 6 && self.items[..at].iter().all(quiet)
     }
 
@@ -467,7 +461,7 @@ impl Scan<'_> {
     fn others_are_off(&mut self, at: usize, targets: &[Subject], fine_before: u8) {
         let first = targets.first().map_or(0, |subject| subject.at);
         // "2 is the only one that passes".
-        let one = |only: usize| first < only && only < at && at - only <= 3 && self.items[only].word.contains(' ');
+        let one = |only: usize| first < only && only < at && at - only <= 3 && self.items[only].several;
         let alone = self.only.is_some_and(|only| (only < first && first - only <= 3) || one(only));
         let fine = self.notes.fine & !fine_before & SIX;
         if alone && fine != 0 {

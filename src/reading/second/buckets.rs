@@ -1,63 +1,44 @@
 //! What the second reader sees of a reply: its words, with their neighbours and their first letters, and the tags that the
 //! lexicon gave them, with their neighbours, each hashed to a bucket.
 
-use super::super::fold::{Folded, Shape, Token};
-use super::super::lex::Item;
+use super::super::Taken;
+use super::super::fold::{Shape, Token};
+use super::super::lex::{Item, Seen};
 use super::super::lexicon::Tag;
 
 /// Buckets that features are hashed into.
 pub(super) const BUCKETS: usize = 1 << 18;
 
 /// The words and numerals of a reply: marks and emoji say too little here, and must not tip the scales.
-pub(super) fn words(folded: &Folded) -> impl Iterator<Item = Token<'_>> {
-    folded.whole_tokens().filter(|token| matches!(token.shape, Shape::Word | Shape::Number))
+pub(super) fn words<'a, 'b>(seen: &'a [Seen<'b>]) -> impl Iterator<Item = &'a Seen<'b>> {
+    seen.iter().filter(|seen| matches!(seen.token.shape, Shape::Word | Shape::Number))
 }
 
 /// The buckets of a reply, in order, each once.
-pub(super) fn features(folded: &Folded, items: &[Item<'_>]) -> Vec<usize> {
+pub(super) fn features(taken: &Taken<'_>) -> Vec<u32> {
     let mut found = Vec::new();
-    each_bucket(folded, items, |at| found.push(at));
+    each_bucket(taken, |at| found.push(at));
     found.sort_unstable();
     found.dedup();
     found
 }
 
 /// Finds the buckets of a reply, some more than once.
-pub(super) fn each_bucket(folded: &Folded, items: &[Item<'_>], mut found: impl FnMut(usize)) {
-    of_words(folded, items, &mut found);
-    of_tags(items, &mut found);
-    of_bones(items, &mut found);
+pub(super) fn each_bucket(taken: &Taken<'_>, mut found: impl FnMut(u32)) {
+    of_words(&taken.seen, &taken.items, &mut found);
+    of_tags(&taken.items, &mut found);
+    of_bones(&taken.items, &mut found);
 }
 
 /// Words, pairs of neighbours, pairs with one word between, first letters; three letters of each word that the lexicon does
 /// not have, with its ends marked.
-fn of_words(folded: &Folded, items: &[Item<'_>], found: &mut impl FnMut(usize)) {
+fn of_words(seen: &[Seen<'_>], items: &[Item<'_>], found: &mut impl FnMut(u32)) {
     let mut known = Known::of(items);
     let [mut before, mut one_before] = [Fnv::START.and(MARK), Fnv::START];
-    for token in words(folded) {
-        let (mut word, mut opening, mut length) = (Fnv::START, Fnv::START, 0);
-        let mut last = ' ';
-        let letters = known.lacks(&token);
-        let mut runs = Runs::new();
-        for letter in token.text.chars() {
-            // A letter held down is one letter.
-            if std::mem::replace(&mut last, letter) == letter && !letter.is_ascii_digit() {
-                continue;
-            }
-            word = word.and(letter);
-            length += 1;
-            if length == OPENING {
-                opening = word;
-            }
-            if letters {
-                found(runs.next(letter));
-            }
-        }
-        if letters {
-            found(runs.next(MARK));
-        }
-        if length < OPENING {
-            opening = word;
+    for Seen { token, spelling, .. } in words(seen) {
+        let Spelling { word, opening } = *spelling;
+        if known.lacks(token) {
+            of_letters(token.text, found);
         }
         found(word.bucket(Kind::Word));
         found(opening.bucket(Kind::Opening));
@@ -69,8 +50,48 @@ fn of_words(folded: &Folded, items: &[Item<'_>], found: &mut impl FnMut(usize)) 
     }
 }
 
+/// A word and its first letters, as far as they are hashed.
+#[derive(Debug, Clone, Copy, Default)]
+pub(in crate::reading) struct Spelling {
+    word: Fnv,
+    opening: Fnv,
+}
+
+impl Spelling {
+    pub(in crate::reading) fn of(text: &str) -> Self {
+        // Most words need no decoding.
+        if text.is_ascii() { Self::of_letters(text.bytes().map(char::from)) } else { Self::of_letters(text.chars()) }
+    }
+
+    fn of_letters(letters: impl Iterator<Item = char>) -> Self {
+        let (mut word, mut opening, mut length) = (Fnv::START, Fnv::START, 0);
+        for letter in once_each(letters) {
+            word = word.and(letter);
+            length += 1;
+            if length <= OPENING {
+                opening = word;
+            }
+        }
+        Self { word, opening }
+    }
+}
+
+/// A letter held down is one letter.
+fn once_each(letters: impl Iterator<Item = char>) -> impl Iterator<Item = char> {
+    let mut last = ' ';
+    letters.filter(move |letter| std::mem::replace(&mut last, *letter) != *letter || letter.is_ascii_digit())
+}
+
+/// Three letters each, the ends marked.
+fn of_letters(text: &str, found: &mut impl FnMut(u32)) {
+    let mut runs = Runs::new();
+    for letter in once_each(text.chars()).chain([MARK]) {
+        found(runs.next(letter));
+    }
+}
+
 /// Tags of what says something, in ones and twos, and pairs with one between.
-fn of_tags(items: &[Item<'_>], found: &mut impl FnMut(usize)) {
+fn of_tags(items: &[Item<'_>], found: &mut impl FnMut(u32)) {
     let face = |item: &Item<'_>| item.tag == Tag::Mild && !item.word.starts_with(char::is_alphanumeric);
     let says = |item: &&Item<'_>| !matches!(item.tag, Tag::Glue | Tag::Used | Tag::Fill) && !face(item);
     let edge = Fnv::START.and(MARK);
@@ -95,7 +116,7 @@ fn of_tags(items: &[Item<'_>], found: &mut impl FnMut(usize)) {
 }
 
 /// Tags of what is said of the helmet and of whoever wears it, in twos and threes, however much is told between.
-fn of_bones(items: &[Item<'_>], found: &mut impl FnMut(usize)) {
+fn of_bones(items: &[Item<'_>], found: &mut impl FnMut(u32)) {
     let edge = Fnv::START.and(MARK);
     let mut before = [edge; 2];
     for item in items.iter().filter(|item| is_bone(item.tag)) {
@@ -173,7 +194,7 @@ enum Kind {
 
 /// A hash as far as it has come: FNV-1a (Fowler, Noll and Vo), folded to a bucket. It has to stay the same for as long
 /// as the weights do.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 struct Fnv(u64);
 
 impl Fnv {
@@ -196,9 +217,9 @@ impl Fnv {
         Self((self.0.rotate_left(23) ^ next.0).wrapping_mul(Self::PRIME))
     }
 
-    const fn bucket(self, kind: Kind) -> usize {
+    const fn bucket(self, kind: Kind) -> u32 {
         let whole = self.and_byte(kind as u8).0;
-        ((whole ^ (whole >> 32)) as usize) & (BUCKETS - 1)
+        (whole ^ (whole >> 32)) as u32 & (BUCKETS as u32 - 1)
     }
 }
 
@@ -211,7 +232,7 @@ impl Runs {
     }
 
     /// The bucket of these and the next.
-    fn next(&mut self, letter: char) -> usize {
+    fn next(&mut self, letter: char) -> u32 {
         let [one, two] = self.0;
         self.0 = [two, letter];
         Fnv::START.and(one).and(two).and(letter).bucket(Kind::Letters)

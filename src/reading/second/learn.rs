@@ -156,7 +156,7 @@ impl Lesson {
         let folded = fold::fold(&line.text);
         let taken = Taken::of(&line.text, &folded);
         let findings = findings(&taken.weigh().reading).collect();
-        Self { features: features(&folded, &taken.items), findings, answers }
+        Self { features: features(&taken).into_iter().map(|bucket| bucket as usize).collect(), findings, answers }
     }
 }
 
@@ -201,7 +201,7 @@ pub fn trial(learned: &[Labelled], tried: &[Labelled]) -> Trial {
         let folded = fold::fold(&line.text);
         let taken = Taken::of(&line.text, &folded);
         let first = taken.weigh();
-        let second = revised(&model, &line.text, &folded, &taken.items, first.clone());
+        let second = revised(&model, &line.text, &taken, first.clone());
         if line.control.is_some() {
             trial.add_control(line, &first.reading, &second);
             continue;
@@ -217,7 +217,7 @@ pub fn trial(learned: &[Labelled], tried: &[Labelled]) -> Trial {
         if line.reading != Kind::AllClear {
             let reading = Reading { kind: Kind::AllClear, flags: Flags::NONE, control: None, ..first.reading.clone() };
             let cleared = First { reading, standing: Some(Standing::Surely), ..first };
-            count(&mut trial.off, revised(&model, &line.text, &folded, &taken.items, cleared).kind != Kind::AllClear);
+            count(&mut trial.off, revised(&model, &line.text, &taken, cleared).kind != Kind::AllClear);
         }
     }
     trial
@@ -293,7 +293,7 @@ mod tests {
         let off = |text: &str| {
             let folded = fold::fold(text);
             let taken = Taken::of(text, &folded);
-            ready.opinion(&folded, &taken.items, &taken.weigh().reading).off()
+            ready.opinion(&taken, &taken.weigh().reading).off()
         };
         for line in &lines {
             assert_eq!(off(&line.text) > 0.5, line.reading != Kind::AllClear, "{}", line.text);

@@ -4,8 +4,8 @@
 //! either, no good news denied, no repair or check that was not made; what may be outweighed names no part, no body and no point
 //! in its trouble. A sign of concussion is never excused nor outweighed.
 
-use super::super::lex::Item;
-use super::super::lexicon::Tag;
+use super::super::lex::{Item, Present};
+use super::super::lexicon::{Tag, Tags};
 use super::super::resolve::{is_reassuring, is_trouble, outright};
 use super::super::roles::Role;
 use super::super::scan::{Finding, Notes};
@@ -95,7 +95,7 @@ pub(super) fn may_be_outweighed(items: &[Item], notes: &Notes, findings: &[Findi
             .any(|doubt| is_the_helmets(*doubt, items, notes) || is_the_wearers(*doubt, items, notes))
         && !notes.patched
         && items.iter().all(is_known)
-        && !likens(items)
+        && !likens(items, notes)
         && findings.iter().all(outweighed)
         && !notes.doubts.iter().any(|doubt| stays(*doubt, items, notes))
 }
@@ -155,7 +155,7 @@ fn is_of_the_helmet(items: &[Item], notes: &Notes) -> bool {
 
 /// Whether trouble named there can be nobody's but the helmet's: it or a part is named, or nothing else.
 fn is_the_helmets(at: usize, items: &[Item], notes: &Notes) -> bool {
-    let names_a_part = outright(items[at].tag).is_some_and(|flag| !flag.is_body()) || items[at].word.contains(' ');
+    let names_a_part = outright(items[at].tag).is_some_and(|flag| !flag.is_body()) || items[at].several;
     names_a_part || names_gear(at, items, notes) || !is_among_else(at, items, notes) || follows_a_rule(at, items)
 }
 
@@ -192,7 +192,7 @@ fn may_be_none(at: usize, flags: Flags, items: &[Item], notes: &Notes) -> bool {
     let (from, to) = clause_of(at, items, notes);
     let from = from.min(at);
     // What a rule takes for trouble of the helmet names it.
-    let named = outright(items[at].tag).is_some_and(|flag| !flag.is_body()) || items[at].word.contains(' ');
+    let named = outright(items[at].tag).is_some_and(|flag| !flag.is_body()) || items[at].several;
     let of_gear = named || items[from..to].iter().any(is_gear);
     let mends = |fix: &usize| {
         let here = (from.max(at.saturating_sub(NEAR))..at).contains(fix)
@@ -252,7 +252,8 @@ fn is_contrasted(at: usize, from: usize, items: &[Item]) -> bool {
 fn is_set_against_else(at: usize, items: &[Item]) -> bool {
     let quiet = |item: &Item| matches!(item.tag, Tag::Glue | Tag::Used | Tag::Fill);
     let denies = |item: &Item| matches!(item.tag, Tag::Neg | Tag::Nah);
-    let ends = |item: &Item| matches!(item.tag, Tag::Comma | Tag::Period | Tag::But | Tag::And) || is_reassuring(item.tag);
+    let ends =
+        |item: &Item| matches!(item.tag, Tag::Comma | Tag::Period | Tag::But | Tag::And) || is_reassuring(item.tag);
     let next = |from: usize| (from..items.len()).find(|place| !quiet(&items[*place]));
     let before = |to: usize| (0..to).rev().find(|place| !quiet(&items[*place]));
     let whole = denies_gear(&items[at]);
@@ -273,8 +274,9 @@ fn is_set_against_else(at: usize, items: &[Item]) -> bool {
     let told = items[..first].iter().rev().skip_while(|item| quiet(item) || ends(item) && !is_reassuring(item.tag));
     let told: Vec<&Item> = told.take(2 * NEAR).take_while(|item| item.tag != Tag::Period).collect();
     let elsewhere = |item: &&Item| support::tells_of_else(item.tag) || item.tag == Tag::Aside;
-    let of_helmet = |item: &&Item| is_gear(item) || is_reassuring(item.tag) || matches!(item.tag, Tag::Points | Tag::It);
-    told.iter().any(|item| elsewhere(item)) && !told.iter().any(|item| of_helmet(item))
+    let of_helmet =
+        |item: &&Item| is_gear(item) || is_reassuring(item.tag) || matches!(item.tag, Tag::Points | Tag::It);
+    told.iter().any(elsewhere) && !told.iter().any(of_helmet)
 }
 
 /// "Not my helmet", "not the strap", where a rule or a list has them as one.
@@ -313,13 +315,17 @@ pub(super) fn says_something_of(at: usize, items: &[Item], notes: &Notes) -> boo
 
 /// "My helmet is soup": the helmet or a part is said to be something that is neither good nor bad. "My helmet is dry and solid" and
 /// "more solid than my grades" say the good as well.
-pub(super) fn likens(items: &[Item]) -> bool {
+pub(super) fn likens(items: &[Item], notes: &Notes) -> bool {
+    let Present { tags, roles } = notes.present;
+    if !roles.has(Role::Be) || !tags.meets(GEAR) {
+        return false;
+    }
     let quiet = |item: &Item| matches!(item.tag, Tag::Glue | Tag::Too | Tag::Soft | Tag::Fill | Tag::Used);
     let other = |item: &Item| {
         matches!(item.tag, Tag::Story | Tag::Mild | Tag::Other | Tag::Unit)
             && item.word.starts_with(char::is_alphanumeric)
     };
-    let gear = |item: &Item| item.tag.is_part() || matches!(item.tag, Tag::Helmet | Tag::Pad);
+    let gear = |item: &Item| GEAR.has(item.tag);
     let praised = |rest: &[Item]| {
         let mut said = rest.iter().filter(|item| !quiet(item));
         let next = said.next().map(|item| item.tag);
@@ -383,9 +389,10 @@ pub(super) fn names_gear(at: usize, items: &[Item], notes: &Notes) -> bool {
 }
 
 fn is_gear(item: &Item) -> bool {
-    let gear = |tag: Tag| tag.is_part() || matches!(tag, Tag::Helmet | Tag::Pad);
-    gear(item.tag) || item.was.is_some_and(gear)
+    GEAR.has(item.tag) || item.was.is_some_and(|was| GEAR.has(was))
 }
+
+const GEAR: Tags = Tags::PARTS.and(Tags::of(&[Tag::Helmet]));
 
 /// "Bus 7 is late", "my brother wears 5": the number may be something else's.
 pub(super) fn is_told_of_else(at: usize, items: &[Item]) -> bool {
