@@ -84,6 +84,8 @@ fn replies_of_other_hands_are_read_safely() {
         ("well_said.jsonl", 85),
         ("thirty_ninth_hand.jsonl", 90),
         ("sounds_fine.jsonl", 85),
+        ("and_something_else.jsonl", 80),
+        ("fortieth_hand.jsonl", 90),
         ("plain.jsonl", 96),
         ("plain_trouble.jsonl", 90),
         ("seasons.jsonl", 86),
@@ -113,6 +115,7 @@ fn replies_never_learned_from_are_read_safely() {
         ("held_out_league.jsonl", 86, 88),
         ("held_out_term.jsonl", 66, 75),
         ("held_out_kin.jsonl", 90, 92),
+        ("held_out_cousins.jsonl", 87, 91),
     ] {
         let score = score(name);
         assert_eq!(score.unsafe_clear, 0, "{name}: {score}");
@@ -206,6 +209,8 @@ fn the_second_reader_is_the_one_that_these_replies_train() {
         "well_said",
         "thirty_ninth_hand",
         "sounds_fine",
+        "and_something_else",
+        "fortieth_hand",
     ];
     let lines: Vec<Labelled> = names.iter().flat_map(|name| lines(&format!("{folder}/{name}.jsonl"))).collect();
     let embedded = std::fs::read(format!("{}/src/reading/second.weights", env!("CARGO_MANIFEST_DIR"))).unwrap();

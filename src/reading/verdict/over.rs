@@ -72,18 +72,22 @@ pub(super) fn may_mend(fix: usize, flags: Flags, items: &[Item<'_>]) -> bool {
     named.is_empty() || named.iter().any(|flag| flags.contains(flag) || fit(flag))
 }
 
-/// "Strap got fixed wrong": how it was mended.
+/// "Strap got fixed wrong": how it was mended, and not what ("swapped out the bad pad").
 pub(super) fn is_done_badly(fix: usize, at: usize, items: &[Item<'_>]) -> bool {
-    at == fix + 1 && items[at].tag == Tag::Bad
+    at == fix + 1 && items[at].tag == Tag::Bad && !is_of_a_thing(at, items)
 }
 
 /// "New strap ripped": said of what was put in, not of what it was put in for ("a new strap for the ripped one").
 pub(super) fn is_of_the_new(fix: usize, at: usize, items: &[Item<'_>]) -> bool {
+    items[fix].roles.has(Role::Fresh) && !is_of_a_thing(at, items)
+}
+
+/// Whether a thing is named right after: "the ripped one".
+fn is_of_a_thing(at: usize, items: &[Item<'_>]) -> bool {
     let next = items.get(at + 1..).and_then(|rest| rest.iter().find(|item| item.tag != Tag::Used));
-    let of_a_thing = next.is_some_and(|item| {
+    next.is_some_and(|item| {
         item.roles.has(Role::Counted) || item.tag.is_part() || matches!(item.tag, Tag::Helmet | Tag::Pad)
-    });
-    items[fix].roles.has(Role::Fresh) && !of_a_thing
+    })
 }
 
 /// Whether what was found is no trouble of this helmet, or of no one now.
