@@ -308,6 +308,56 @@ fn what_is_set_against_the_helmet_is_not_its_trouble() {
     }
 }
 
+/// "And my helmet too": what was told of something else is told of the helmet as well, unless the helmet is said to be well.
+#[test]
+fn a_helmet_named_after_trouble_shares_it() {
+    for text in ["no cracks in the shell and mask, all good", "my bike is broke, helmet good"] {
+        assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+    for text in [
+        "my phone is cracked and so is my helmet, all good",
+        "celular quebrado y casco también, todo bien",
+        "the cows got loose and my helmet too, all good",
+    ] {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+}
+
+/// "The chain fell off, mask bolts didnt": what is denied of the helmet right after something else, and what of nothing else.
+#[test]
+fn what_is_denied_of_the_helmet_alone_is_its_trouble() {
+    for text in ["lost my homework, not my helmet. all good", "bike chain fell off, mask bolts didnt, all ok"] {
+        assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+    for text in ["my bag is good, my helmet isnt", "everything passes, strap doesnt"] {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+}
+
+/// A story may be weighed as a whole; what is put before it or behind it may not be lost in it.
+#[test]
+fn a_long_story_that_ends_well_may_be_clear() {
+    let story = "so the zipper on my bag busted and the helmet rolled all down the bleachers in front of the girls team and i \
+                 wanted to crawl in a hole, but i looked it over real good after and there was not a chip or a crack or a screw \
+                 out of place and then i did the fitting part too and it all passed";
+    assert_eq!(read(story).kind, Kind::AllClear, "{:?}", read(story));
+    for trouble in ["my strap is broken", "la correa se rompió", "missing a screw", "my head hurts", "4"] {
+        for text in [format!("{trouble}. {story}"), format!("{story}, {trouble}"), format!("{story} but {trouble}")] {
+            assert_ne!(read(&text).kind, Kind::AllClear, "{text}: {:?}", read(&text));
+        }
+    }
+}
+
+#[test]
+fn six_numbers_before_all_good_are_all_of_them() {
+    for text in ["1 2 3 4 5 6 all good", "1,2,3,4,5,6 all fine", "swapped out the bad cheek pad, all good now"] {
+        assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+    for text in ["1 2 3 4 5 all good", "\"all good\"", "“todo bien”"] {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+}
+
 #[test]
 fn a_denial_reaches_through_a_list_that_ends_in_or() {
     for text in ["no cracks, dents or loose screws", "nothing cracked, loose or missing"] {

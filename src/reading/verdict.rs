@@ -5,6 +5,7 @@
 mod asked;
 mod over;
 
+use super::fold;
 use super::lex::Item;
 use super::lexicon::{Tag, Tags};
 use super::numbers::SIX;
@@ -122,7 +123,7 @@ fn clear(items: &[Item], notes: &Notes, lang: Lang) -> Option<Standing> {
     let answer = items.len() <= LONGEST;
     let settled =
         notes.doubts.is_empty() || (answer && notes.doubts.iter().all(|doubt| is_settled(*doubt, items, notes)));
-    if likens(items, notes) {
+    if likens(items, notes) || is_all_quoted(items) {
         return None;
     }
     if !settled || !(notes.mild.is_empty() || surely) {
@@ -167,6 +168,12 @@ fn clear(items: &[Item], notes: &Notes, lang: Lang) -> Option<Standing> {
 
 /// The helmet, a part, a number, the check.
 const NAMED: Tags = Tags::PARTS.and(Tags::of(&[Tag::Helmet, Tag::Points, Tag::Checked]));
+
+/// What stands in quotes from its first word to its last is somebody's words, or not meant.
+fn is_all_quoted(items: &[Item]) -> bool {
+    let quote = |item: Option<&Item>| item.is_some_and(|item| item.word.starts_with(fold::is_quote));
+    items.len() > 1 && quote(items.first()) && quote(items.iter().rev().find(|item| item.tag != Tag::Period))
+}
 
 /// Every word is known, nothing is wrong, but what some of them do there is not clear, or nobody said that all is well in so
 /// many words. The second reader has seen enough of two languages to be asked about that, and of no other.
