@@ -86,6 +86,7 @@ fn replies_of_other_hands_are_read_safely() {
         ("sounds_fine.jsonl", 85),
         ("and_something_else.jsonl", 80),
         ("fortieth_hand.jsonl", 90),
+        ("elsewhere_more.jsonl", 85),
         ("plain.jsonl", 96),
         ("plain_trouble.jsonl", 90),
         ("seasons.jsonl", 86),
@@ -211,6 +212,7 @@ fn the_second_reader_is_the_one_that_these_replies_train() {
         "sounds_fine",
         "and_something_else",
         "fortieth_hand",
+        "elsewhere_more",
     ];
     let lines: Vec<Labelled> = names.iter().flat_map(|name| lines(&format!("{folder}/{name}.jsonl"))).collect();
     let embedded = std::fs::read(format!("{}/src/reading/second.weights", env!("CARGO_MANIFEST_DIR"))).unwrap();

@@ -580,6 +580,9 @@ impl Lexicon {
             if same.lang != Origin::of(lang) {
                 same.lang = Origin::NONE;
             }
+            if let (Some(single), 1) = (&mut entry.single, words.len()) {
+                single.lang = same.lang;
+            }
             return Ok(());
         }
         let (joined, words) = (words.join(" ").into(), words.into());

@@ -101,6 +101,8 @@ pub(super) enum Role {
     LongAgo,
     /// Of a thing that was put in: what is said of it next is said of the new one ("new strap ripped").
     Fresh,
+    /// Of a repair: what is named next was taken out ("swapped out the bad pad").
+    TakesOut,
     /// Says what something is like: "is", "looks", "esta".
     Be,
     /// May be trouble or none ("blew", "noise"): what it says is left to the second reader.
@@ -151,7 +153,7 @@ impl Roles {
 
     /// The roles an entry takes from any of its words.
     const fn of_any(self) -> u64 {
-        let any = [Role::Denies, Role::CountsSix, Role::Degree, Role::Excess, Role::Amount];
+        let any = [Role::Denies, Role::CountsSix, Role::Degree, Role::Excess, Role::Amount, Role::TakesOut];
         let mut mask = 0;
         let mut at = 0;
         while at < any.len() {

@@ -177,10 +177,10 @@ impl Limits {
             // Its words are those of trouble.
             Standing::Denying => (by_length([0.5, 0.6, 0.5, 0.5]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
             Standing::Loosely => (by_length([0.16, 0.25, 0.33, 0.28]), 0.2, LIKELY),
-            Standing::Barely => (by_length([0.1, 0.15, 0.25, 0.17]), 0.15, LIKELIEST),
+            Standing::Barely => (by_length([0.1, 0.15, 0.125, 0.12]), 0.15, LIKELIEST),
             Standing::Hardly => (by_length([0.25, 0.18, 0.28, 0.3]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unsaid => (by_length([0.13, 0.2, 0.14, 0.25]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unnamed => (by_length([0.12, 0.055, 0.06, 0.1]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unsaid => (by_length([0.13, 0.15, 0.14, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unnamed => (by_length([0.06, 0.055, 0.06, 0.06]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             Standing::AtOdds => (by_length([0.2, 0.25, 0.22, 0.3]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             // Trouble in so few words is what the grammar says it is.
             Standing::Excused | Standing::Outweighed if length < FEWEST_TO_OUTWEIGH => return None,

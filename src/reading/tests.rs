@@ -226,9 +226,11 @@ fn what_the_helmet_is_likened_to_is_asked_about() {
         "helmet is soup, all good",
         "el casco esta faros, todo bien",
         "mask looks algebra, everything good",
+        "my helmet is butter and good",
     ] {
         assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
     }
+    assert_eq!(read("the helmet is dry and solid").kind, Kind::AllClear);
 }
 
 /// Rules that reassure or say nothing skip no trouble, whatever gap they have: "swapped . for" is no repair across a crack.
@@ -318,6 +320,8 @@ fn a_helmet_named_after_trouble_shares_it() {
         "my phone is cracked and so is my helmet, all good",
         "celular quebrado y casco también, todo bien",
         "the cows got loose and my helmet too, all good",
+        "my bag caught fire and my helmet too. all good",
+        "se rompió mi celular y también mi casco, todo bien",
     ] {
         assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
     }
@@ -329,7 +333,14 @@ fn what_is_denied_of_the_helmet_alone_is_its_trouble() {
     for text in ["lost my homework, not my helmet. all good", "bike chain fell off, mask bolts didnt, all ok"] {
         assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
     }
-    for text in ["my bag is good, my helmet isnt", "everything passes, strap doesnt"] {
+    for text in [
+        "my bag is good, my helmet isnt",
+        "everything passes, strap doesnt",
+        "the bus came on time, my helmet didnt. all good",
+        "they brought my cleats, not my helmet, all good",
+        "the ice held, the mask didnt, all good",
+        "el camión llegó, mi casco no, todo bien",
+    ] {
         assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
     }
 }
@@ -346,14 +357,44 @@ fn a_long_story_that_ends_well_may_be_clear() {
             assert_ne!(read(&text).kind, Kind::AllClear, "{text}: {:?}", read(&text));
         }
     }
+    for trouble in
+        ["my strap snapped", "the pads are flat", "it sits too low", "the shell cracked", "the bumper fell off"]
+    {
+        for text in [
+            format!(
+                "i checked it twice like you asked me to, {trouble}, but i played anyway and we won the game and everything is good"
+            ),
+            format!(
+                "coach i did the check with my dad tonight, {trouble}, and my brother laughed at me the whole time so all good"
+            ),
+        ] {
+            assert_ne!(read(&text).kind, Kind::AllClear, "{text}: {:?}", read(&text));
+        }
+    }
+}
+
+/// "Put in bad screws" tells how it was mended, "swapped out the bad pad" what was taken out.
+#[test]
+fn what_was_put_in_may_be_bad() {
+    assert_eq!(read("they swapped out the bad cheek pad and its perfect now, all 6 ok").kind, Kind::AllClear);
+    for text in ["put in bad screws, all good", "new wrong pads, all good", "me pusieron malos tornillos, todo bien"] {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
 }
 
 #[test]
 fn six_numbers_before_all_good_are_all_of_them() {
-    for text in ["1 2 3 4 5 6 all good", "1,2,3,4,5,6 all fine", "swapped out the bad cheek pad, all good now"] {
+    for text in ["1 2 3 4 5 6 all good", "1,2,3,4,5,6 all fine", "1 2 3 4 5 and 6 all good"] {
         assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
     }
-    for text in ["1 2 3 4 5 all good", "\"all good\"", "“todo bien”"] {
+    for text in ["1 2 3 4 5 all good", "1 2 3 gave out 4 5 6 all good", "7, 1 2 3 4 5 6 all good", "1-6 7 all good"] {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+}
+
+#[test]
+fn what_is_quoted_from_end_to_end_is_no_answer() {
+    for text in ["\"all good\"", "“todo bien”", "\"Está todo listo, condesa.\""] {
         assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
     }
 }

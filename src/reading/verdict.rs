@@ -16,8 +16,8 @@ use super::support::{self, Good, Reach};
 use super::{Evidence, First, Kind, Lang, Reading, Standing};
 use crate::trade::flag::{Control, Flag, Flags};
 use asked::{
-    NEAR, is_among_else, is_told_of_else, likens, may_be_asked, may_be_excused, may_be_outweighed, may_be_told,
-    names_gear, says_something_of, shares_the_trouble,
+    NEAR, denies_gear_alone, is_among_else, is_told_of_else, likens, may_be_asked, may_be_excused, may_be_outweighed,
+    may_be_told, names_gear, says_something_of, shares_the_trouble,
 };
 use over::{LONGEST, in_order, is_over};
 
@@ -248,6 +248,8 @@ fn is_settled(doubt: usize, items: &[Item], notes: &Notes) -> bool {
         Tag::Doubt => !item.word.bytes().all(|byte| byte.is_ascii_digit()),
         // "5, all good".
         Tag::Points => !is_told_of_else(doubt, items),
+        // "The bus came, my helmet didnt. all good".
+        Tag::Neg | Tag::Nah => denies_gear_alone(doubt, items),
         // "Helmet crooked, all good".
         tag if is_trouble(tag) || outright(tag).is_some() => {
             names_gear(doubt, items, notes) || !is_among_else(doubt, items, notes)

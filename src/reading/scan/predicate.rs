@@ -2,6 +2,7 @@
 //!
 //! The tables are in `resolve`; here is the grammar around them.
 
+use super::super::fold;
 use super::super::lex::Item;
 use super::super::lexicon::Tag;
 use super::super::numbers::SIX;
@@ -73,9 +74,7 @@ impl Scan<'_> {
 
     /// `its "good"`: a word in quotes is not meant.
     fn is_quoted(&self, at: usize) -> bool {
-        let quote = |item: Option<&Item<'_>>| {
-            item.is_some_and(|item| matches!(item.word.chars().next(), Some('"' | '\u{201c}' | '\u{201d}' | '«' | '»')))
-        };
+        let quote = |item: Option<&Item<'_>>| item.is_some_and(|item| item.word.starts_with(fold::is_quote));
         quote(at.checked_sub(1).and_then(|before| self.items.get(before))) && quote(self.items.get(at + 1))
     }
 
@@ -129,9 +128,9 @@ impl Scan<'_> {
         let general = roles.has(Role::General) && self.open.iter().any(is_specific);
         let of_all = (about_all || general) && resolve::is_reassuring(tag);
         if of_all || self.is_score(at) || (self.open.is_empty() && self.denies_all()) {
-            // "6, all good": a number is never dropped; "1 2 3 4 5 6 all good" names them all.
-            let counted = self.open.iter().filter(|s| s.tag == Tag::Points).fold(0, |all, s| all | s.points);
-            let lone = |s: &&Subject| s.tag == Tag::Points && counted & SIX != SIX;
+            // "6, all good": a number is never dropped, unless all six stand there in a row.
+            let all = self.counts_up_to(at);
+            let lone = |s: &&Subject| s.tag == Tag::Points && !(all || s.points & SIX == SIX);
             let left: Vec<usize> =
                 self.open.iter().filter(|s| lone(s) || self.is_told_of(s, at)).map(|s| s.at).collect();
             self.notes.doubts.extend(left);
@@ -187,6 +186,14 @@ impl Scan<'_> {
             return self.last.clone();
         }
         open
+    }
+
+    /// "1 2 3 4 5 6 all good": every point is named, and nothing else stands between.
+    fn counts_up_to(&self, at: usize) -> bool {
+        let points = || self.open.iter().filter(|s| s.tag == Tag::Points);
+        let beside = |item: &Item<'_>| matches!(item.tag, Tag::Points | Tag::And | Tag::Comma | Tag::Used);
+        points().fold(0, |all, s| all | s.points) == SIX
+            && points().map(|s| s.at).min().is_some_and(|first| self.items[first..at].iter().all(beside))
     }
 
     /// "Strap gave out, all good": something is said of the part or the helmet that is neither good nor bad.

@@ -27,6 +27,8 @@ pub(super) fn may_be_asked(items: &[Item], notes: &Notes, lang: Lang) -> bool {
                 Tag::Symptom | Tag::RedFlag => true,
                 // "No cracks except one".
                 Tag::Except => notes.denies,
+                // "The bus came, my helmet didnt".
+                Tag::Neg | Tag::Nah => denies_gear_alone(*doubt, items),
                 tag => (is_trouble(tag) || outright(tag).is_some()) && !may_be_none(*doubt, Flags::NONE, items, notes),
             })
     };
@@ -101,22 +103,36 @@ pub(super) fn may_be_outweighed(items: &[Item], notes: &Notes, findings: &[Findi
 }
 
 /// Whether a long reply may tell of trouble that is no more, though the grammar does not see what became of it: every word is known,
-/// good news is said, and there is no sign of concussion, no body, no point named by number and nothing that nothing outweighs.
+/// good news is said last, and there is no sign of concussion, no body, no point named by number and nothing that nothing outweighs.
+/// Trouble of the helmet's own has something mended, looked at or denied after it.
 pub(super) fn may_be_told(items: &[Item], notes: &Notes, findings: &[Finding], lang: Lang) -> bool {
-    let last = notes.goods.iter().map(|good| good.at).max().unwrap_or(0);
+    let Some(last) = notes.goods.iter().map(|good| good.at).max() else { return false };
+    let settles = |item: &Item| {
+        matches!(item.tag, Tag::Fix | Tag::Checked | Tag::Neg | Tag::None | Tag::Retract)
+            || item.roles.has(Role::Supposed)
+    };
+    let denied = |at: usize| {
+        let (from, _) = clause_of(at, items, notes);
+        is_trouble(items[at].tag) && items[from.min(at)..at].iter().any(|item| matches!(item.tag, Tag::Neg | Tag::None))
+    };
+    let became = |at: usize| {
+        let whole = items[at].span.1 <= items[last].span.0;
+        let settled = || denied(at) || items[at + 1..last].iter().any(settles);
+        at < last && whole && (!is_the_helmets(at, items, notes) || settled())
+    };
     let over = |finding: &Finding| {
         let numbered = finding.numbers && !is_told_of_else(finding.at, items);
-        let before = finding.at < last && items[finding.at].span.1 <= items[last].span.0;
-        before && !finding.red && !numbered && !finding.flags.iter().any(Flag::is_body)
+        became(finding.at) && !finding.red && !numbered && !finding.flags.iter().any(Flag::is_body)
     };
     let open = |doubt: &usize| {
-        let rare = items.get(*doubt).is_some_and(|item| item.tag == Tag::Unknown)
-            && (is_the_helmets(*doubt, items, notes) || is_the_wearers(*doubt, items, notes));
-        rare || *doubt > last || stays(*doubt, items, notes)
+        let Some(item) = items.get(*doubt) else { return false };
+        let trouble = is_trouble(item.tag) || outright(item.tag).is_some();
+        let rare =
+            item.tag == Tag::Unknown && (is_the_helmets(*doubt, items, notes) || is_the_wearers(*doubt, items, notes));
+        rare || *doubt > last || (trouble && !became(*doubt)) || stays(*doubt, items, notes)
     };
     (LONG..=LONGEST).contains(&items.len())
         && second::has_learned(lang)
-        && is_good_news_said(items, notes)
         && is_of_the_helmet(items, notes)
         && !notes.patched
         && items.iter().all(is_known)
@@ -141,6 +157,7 @@ fn stays(doubt: usize, items: &[Item], notes: &Notes) -> bool {
             Tag::Symptom | Tag::RedFlag | Tag::Fix | Tag::Checked => true,
             Tag::Hedge => item.roles.has(Role::Stays) || item.word.starts_with(|c: char| c.is_ascii_digit()),
             Tag::Doubt => is_sign(item),
+            Tag::Neg | Tag::Nah => denies_gear_alone(doubt, items),
             _ => false,
         })
 }
@@ -247,42 +264,50 @@ fn is_contrasted(at: usize, from: usize, items: &[Item]) -> bool {
     false
 }
 
-/// "The bike chain fell off, mask bolts didnt", "broke a lace, not a strap": denied of the helmet or a part right after something
-/// else was told in which nothing is good.
+/// "The bike chain fell off, mask bolts didnt", "broke a lace, not a strap": denied of the helmet or a part right after trouble of
+/// something else, of which nothing good is told.
 fn is_set_against_else(at: usize, items: &[Item]) -> bool {
+    let Some((first, last)) = denial_of_gear(at, items) else { return false };
     let quiet = |item: &Item| matches!(item.tag, Tag::Glue | Tag::Used | Tag::Fill);
-    let denies = |item: &Item| matches!(item.tag, Tag::Neg | Tag::Nah);
-    let ends =
-        |item: &Item| matches!(item.tag, Tag::Comma | Tag::Period | Tag::But | Tag::And) || is_reassuring(item.tag);
-    let next = |from: usize| (from..items.len()).find(|place| !quiet(&items[*place]));
-    let before = |to: usize| (0..to).rev().find(|place| !quiet(&items[*place]));
-    let whole = denies_gear(&items[at]);
-    let (first, last) = if whole {
-        (at, at)
-    } else if is_gear(&items[at]) {
-        match (next(at + 1), before(at)) {
-            (Some(after), _) if denies(&items[after]) => (at, after),
-            (_, Some(before)) if denies(&items[before]) => (before, at),
-            _ => return false,
-        }
-    } else {
-        return false;
-    };
-    if next(last + 1).is_some_and(|after| !ends(&items[after])) {
+    let seam = |item: &Item| matches!(item.tag, Tag::Comma | Tag::Period | Tag::But | Tag::And);
+    let next = items[last + 1..].iter().find(|item| !quiet(item));
+    if next.is_some_and(|item| !seam(item) && !is_reassuring(item.tag)) {
         return false;
     }
-    let told = items[..first].iter().rev().skip_while(|item| quiet(item) || ends(item) && !is_reassuring(item.tag));
+    let told = items[..first].iter().rev().skip_while(|item| quiet(item) || seam(item));
     let told: Vec<&Item> = told.take(2 * NEAR).take_while(|item| item.tag != Tag::Period).collect();
     let elsewhere = |item: &&Item| support::tells_of_else(item.tag) || item.tag == Tag::Aside;
-    let of_helmet =
-        |item: &&Item| is_gear(item) || is_reassuring(item.tag) || matches!(item.tag, Tag::Points | Tag::It);
-    told.iter().any(elsewhere) && !told.iter().any(of_helmet)
+    let otherwise = |item: &&Item| {
+        is_gear(item)
+            || is_reassuring(item.tag)
+            || matches!(item.tag, Tag::Points | Tag::It | Tag::Fix | Tag::Checked | Tag::Neg)
+    };
+    told.iter().any(elsewhere) && told.iter().any(|item| may_be_trouble(item)) && !told.iter().any(otherwise)
 }
 
-/// "Not my helmet", "not the strap", where a rule or a list has them as one.
-fn denies_gear(item: &Item) -> bool {
-    let denied = item.word.starts_with("not ") || item.word.starts_with("no ") || item.was == Some(Tag::Neg);
-    denied && outright(item.tag).is_some_and(|flag| !flag.is_body())
+/// "My helmet no": the helmet or a part and a denial are the whole clause, and it is not set against anything.
+pub(super) fn denies_gear_alone(denial: usize, items: &[Item]) -> bool {
+    let quiet = |item: &Item| matches!(item.tag, Tag::Glue | Tag::Used | Tag::Fill);
+    let ends = |item: &Item| matches!(item.tag, Tag::Comma | Tag::Period);
+    let gear = (0..denial).rev().find(|place| !quiet(&items[*place])).filter(|before| is_gear(&items[*before]));
+    let whole = items[denial + 1..].iter().find(|item| !quiet(item)).is_none_or(ends);
+    whole && gear.is_some_and(|gear| !is_set_against_else(gear, items))
+}
+
+/// Where a denial of the helmet or a part begins and ends: "mask bolts didnt", "not the strap".
+fn denial_of_gear(at: usize, items: &[Item]) -> Option<(usize, usize)> {
+    let item = &items[at];
+    let denies = |tag: Tag| matches!(tag, Tag::Neg | Tag::Nah);
+    // Where a rule or a list has it as one.
+    let whole = item.opens.is_some_and(denies) || item.was == Some(Tag::Neg);
+    if whole && outright(item.tag).is_some_and(|flag| !flag.is_body()) {
+        return Some((at, at));
+    }
+    let quiet = |place: &usize| matches!(items[*place].tag, Tag::Glue | Tag::Used | Tag::Fill);
+    let after = (at + 1..items.len()).find(|place| !quiet(place)).filter(|after| denies(items[*after].tag));
+    let before = (0..at).rev().find(|place| !quiet(place)).filter(|before| denies(items[*before].tag));
+    let gear = is_gear(item).then_some(());
+    gear.and(after.map(|after| (at, after)).or_else(|| before.map(|before| (before, at))))
 }
 
 /// "Used to slide", "i thought it was loose", "le faltaba un tornillo" and a repair: so it was, or was taken for.
@@ -325,18 +350,17 @@ pub(super) fn likens(items: &[Item], notes: &Notes) -> bool {
         matches!(item.tag, Tag::Story | Tag::Mild | Tag::Other | Tag::Unit)
             && item.word.starts_with(char::is_alphanumeric)
     };
-    let gear = |item: &Item| GEAR.has(item.tag);
-    let praised = |rest: &[Item]| {
-        let mut said = rest.iter().filter(|item| !quiet(item));
-        let next = said.next().map(|item| item.tag);
-        let then = if next == Some(Tag::And) { said.next().map(|item| item.tag) } else { next };
+    let praised = |named: usize| {
+        let mut said = items[named + 1..].iter().filter(|item| !quiet(item)).map(|item| item.tag);
+        let next = said.next();
+        let then = if next == Some(Tag::And) && items[named].tag == Tag::Mild { said.next() } else { next };
         matches!(then, Some(Tag::Good | Tag::Praise | Tag::Ok))
     };
     items.windows(3).enumerate().any(|(at, three)| {
         let named = items[at + 2..].iter().take(NEAR).position(|item| !quiet(item)).map(|skip| at + 2 + skip);
-        gear(&three[0])
+        GEAR.has(three[0].tag)
             && three[1].roles.has(Role::Be)
-            && named.is_some_and(|named| other(&items[named]) && !praised(&items[named + 1..]))
+            && named.is_some_and(|named| other(&items[named]) && !praised(named))
     })
 }
 
@@ -347,24 +371,30 @@ pub(super) fn shares_the_trouble(items: &[Item]) -> bool {
     let ends = |item: &Item| matches!(item.tag, Tag::Comma | Tag::Period | Tag::But);
     let told = |at: usize| {
         let clause = items[..at].iter().rev().take_while(|item| !is_reassuring(item.tag) && item.tag != Tag::Period);
-        let mut trouble = false;
-        for item in clause.take(3 * NEAR) {
-            match item.tag {
-                Tag::Neg | Tag::None | Tag::Nah | Tag::Fix | Tag::Checked => return false,
-                tag if is_trouble(tag) || outright(tag).is_some() || item.was.is_some_and(is_trouble) => trouble = true,
-                tag => trouble |= tag == Tag::Hit || item.roles.has(Role::Odd) || item.roles.has(Role::Leaves),
-            }
-        }
-        trouble
+        let clause: Vec<&Item> = clause.take(3 * NEAR).collect();
+        let settled = |item: &&Item| matches!(item.tag, Tag::Neg | Tag::None | Tag::Nah | Tag::Fix | Tag::Checked);
+        !clause.iter().any(settled) && clause.iter().any(|item| may_be_trouble(item))
     };
-    let named = |item: &Item| item.tag.is_part() || matches!(item.tag, Tag::Helmet | Tag::Pad);
-    (1..items.len().min(LONGEST)).filter(|at| named(&items[*at])).any(|at| {
+    let well = |at: usize| {
+        items[..at].iter().rev().take_while(|item| item.tag != Tag::Period).any(|item| is_reassuring(item.tag))
+    };
+    (1..items.len().min(LONGEST)).filter(|at| GEAR.has(items[*at].tag)).any(|at| {
         let before = items[..at].iter().rev().find(|item| !quiet(item)).map(|item| item.tag);
         let after = items[at + 1..].iter().find(|item| !quiet(item));
         let too = after.is_some_and(|item| item.tag == Tag::Also);
-        let lone = after.is_none_or(ends) && matches!(before, Some(Tag::And | Tag::So));
-        (too || lone) && told(at)
+        let alone = after.is_none_or(ends);
+        (too && !well(at)) || (alone && matches!(before, Some(Tag::And | Tag::So | Tag::Also)) && told(at))
     })
+}
+
+/// Trouble of whatever it is told, also where it was set aside.
+fn may_be_trouble(item: &Item) -> bool {
+    is_trouble(item.tag)
+        || outright(item.tag).is_some()
+        || item.tag == Tag::Hit
+        || item.was.is_some_and(is_trouble)
+        || item.roles.has(Role::Odd)
+        || item.roles.has(Role::Leaves)
 }
 
 /// Whether the clause tells of something besides the helmet: "crooked, all good" does not.

@@ -72,9 +72,10 @@ pub(super) fn may_mend(fix: usize, flags: Flags, items: &[Item<'_>]) -> bool {
     named.is_empty() || named.iter().any(|flag| flags.contains(flag) || fit(flag))
 }
 
-/// "Strap got fixed wrong": how it was mended, and not what ("swapped out the bad pad").
+/// "Strap got fixed wrong", "put in bad screws": how it was mended, and not what was taken out ("swapped out the bad pad").
 pub(super) fn is_done_badly(fix: usize, at: usize, items: &[Item<'_>]) -> bool {
-    at == fix + 1 && items[at].tag == Tag::Bad && !is_of_a_thing(at, items)
+    let taken_out = items[fix].roles.has(Role::TakesOut) && is_of_a_thing(at, items);
+    at == fix + 1 && items[at].tag == Tag::Bad && !taken_out
 }
 
 /// "New strap ripped": said of what was put in, not of what it was put in for ("a new strap for the ripped one").
@@ -85,9 +86,7 @@ pub(super) fn is_of_the_new(fix: usize, at: usize, items: &[Item<'_>]) -> bool {
 /// Whether a thing is named right after: "the ripped one".
 fn is_of_a_thing(at: usize, items: &[Item<'_>]) -> bool {
     let next = items.get(at + 1..).and_then(|rest| rest.iter().find(|item| item.tag != Tag::Used));
-    next.is_some_and(|item| {
-        item.roles.has(Role::Counted) || item.tag.is_part() || matches!(item.tag, Tag::Helmet | Tag::Pad)
-    })
+    next.is_some_and(|item| item.roles.has(Role::Counted) || item.tag.is_part() || item.tag == Tag::Helmet)
 }
 
 /// Whether what was found is no trouble of this helmet, or of no one now.
