@@ -32,7 +32,9 @@ const TRAINED: &[u8] = include_bytes!("second.weights");
 /// Replies of fewer tokens are safe by the grammar alone, and too short to tell from their words.
 const FEWEST_TOKENS: usize = 2;
 /// Replies of fewer tokens are placed only when there is little doubt.
-const FEWEST_TO_PLACE: usize = 4;
+const FEWEST_TO_PLACE: usize = 5;
+/// The same, of a sign of concussion.
+const FEWEST_TO_SEE_A_SIGN: usize = 4;
 /// Trouble in a reply of fewer words is what the grammar says it is.
 const FEWEST_TO_OUTWEIGH: usize = 5;
 /// In one of fewer than these it mostly is.
@@ -42,9 +44,9 @@ const MANY_WORDS: usize = 12;
 /// From this probability on a sign of concussion takes an all clear back.
 pub const TOO_LIKE_A_SYMPTOM: f32 = 0.5;
 /// The same for adding it to other trouble, or to what the first reader could not place: one too many costs a question.
-pub const LIKE_A_SYMPTOM: f32 = 0.15;
+pub const LIKE_A_SYMPTOM: f32 = 0.14;
 /// The same for a reply that seems to tell of no flag.
-pub const UNTOLD_AND_LIKE_A_SYMPTOM: f32 = 0.25;
+pub const UNTOLD_AND_LIKE_A_SYMPTOM: f32 = 0.2;
 /// The same for a reply that denies a sign of concussion.
 pub const DENIED_AND_LIKE_A_SYMPTOM: f32 = 0.9;
 /// The same for an all clear that hangs by a thread.
@@ -129,7 +131,7 @@ fn revised(model: &Model, text: &str, taken: &Taken<'_>, first: First) -> Readin
     let opinion = model.opinion(taken, &reading);
     let limits = standing.and_then(|standing| Limits::of(standing, length));
     match reading.kind {
-        Kind::AllClear => object(&mut reading, text, &opinion, standing, limits, length < FEWEST_TO_PLACE),
+        Kind::AllClear => object(&mut reading, text, &opinion, standing, limits, length),
         Kind::Flagged | Kind::Unclear
             if limits.is_some_and(|limits| opinion.excuses(limits))
                 && (standing != Some(Standing::Told) || begins_and_ends_well(model, text, taken)) =>
@@ -137,7 +139,7 @@ fn revised(model: &Model, text: &str, taken: &Taken<'_>, first: First) -> Readin
             (reading.kind, reading.flags) = (Kind::AllClear, Flags::NONE);
             reading.evidence.retain(|evidence| evidence.says == "good");
         }
-        Kind::Unclear => place(&mut reading, text, &opinion, length < FEWEST_TO_PLACE),
+        Kind::Unclear => place(&mut reading, text, &opinion, length),
         Kind::Flagged => amend(&mut reading, text, &opinion, denies_a_sign, numbered),
         Kind::Control => turn(&mut reading, text, &opinion, standing.and(Limits::of(Standing::Excused, length))),
     }
@@ -176,8 +178,8 @@ impl Limits {
             Standing::Counted | Standing::Surely => (by_length([0.36, 0.32, 0.37, 0.38]), 0.3, LIKELY),
             // Its words are those of trouble.
             Standing::Denying => (by_length([0.5, 0.6, 0.5, 0.5]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
-            Standing::Loosely => (by_length([0.16, 0.25, 0.33, 0.28]), 0.2, LIKELY),
-            Standing::Barely => (by_length([0.1, 0.15, 0.125, 0.12]), 0.15, LIKELIEST),
+            Standing::Loosely => (by_length([0.16, 0.25, 0.31, 0.28]), 0.2, LIKELY),
+            Standing::Barely => (by_length([0.1, 0.15, 0.11, 0.11]), 0.15, LIKELIEST),
             Standing::Hardly => (by_length([0.25, 0.18, 0.28, 0.3]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             Standing::Unsaid => (by_length([0.13, 0.15, 0.14, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             Standing::Unnamed => (by_length([0.06, 0.055, 0.06, 0.06]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
@@ -199,7 +201,7 @@ fn object(
     opinion: &Opinion,
     standing: Option<Standing>,
     limits: Option<Limits>,
-    short: bool,
+    length: usize,
 ) {
     if limits.is_some_and(|limits| opinion.excuses(limits)) {
         reading.evidence.retain(|evidence| evidence.says != "doubt");
@@ -209,22 +211,23 @@ fn object(
         // What was denied is asked about, not taken for said, unless there is little doubt.
         let denied = standing == Some(Standing::Denying) && opinion.of(Flag::Symptom) < DENIED_AND_SAID;
         if !denied {
-            place(reading, text, opinion, short);
+            place(reading, text, opinion, length);
         }
     }
 }
 
 /// Gives flags to a reply that the first reader could not place, or takes it for a control.
-fn place(reading: &mut Reading, text: &str, opinion: &Opinion, short: bool) {
+fn place(reading: &mut Reading, text: &str, opinion: &Opinion, length: usize) {
+    let short = length < FEWEST_TO_PLACE;
     if let Some(control) = opinion.control(if short { SURELY_A_CONTROL } else { LIKE_A_CONTROL }) {
         (reading.kind, reading.control) = (Kind::Control, Some(control));
         return say(reading, text, control.name());
     }
     // "Why? what is going on" tells of nothing.
-    let like_a_symptom = match short {
-        true => LIKELY,
-        false if opinion.tells() < TELLS => UNTOLD_AND_LIKE_A_SYMPTOM,
-        false => LIKE_A_SYMPTOM,
+    let like_a_symptom = match length {
+        0..FEWEST_TO_SEE_A_SIGN => LIKELY,
+        _ if opinion.tells() < TELLS => UNTOLD_AND_LIKE_A_SYMPTOM,
+        _ => LIKE_A_SYMPTOM,
     };
     let signs: Flags = symptom().iter().filter(|flag| opinion.of(*flag) >= like_a_symptom).collect();
     let told = if opinion.tells() >= TELLS {
