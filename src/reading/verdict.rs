@@ -33,14 +33,14 @@ pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> First {
         *control != Control::Later || !(is_only_a_time(items, &notes) || is_answered(items, &notes))
     };
     let control = control(items, &notes).filter(put_off);
-    let open = name_alone.is_empty() && !shares_the_trouble(items);
+    let open = || name_alone.is_empty() && !shares_the_trouble(items, &notes);
     let well = if flags.is_empty() {
-        clear(items, &notes, lang).filter(|_| open)
+        clear(items, &notes, lang).filter(|_| !shares_the_trouble(items, &notes))
     } else {
-        (open && may_be_excused(items, &notes, &findings, lang)).then_some(Standing::Excused)
+        (may_be_excused(items, &notes, &findings, lang) && open()).then_some(Standing::Excused)
     };
-    let outweighed = || (open && may_be_outweighed(items, &notes, &findings, lang)).then_some(Standing::Outweighed);
-    let told = || (open && may_be_told(items, &notes, &findings, lang)).then_some(Standing::Told);
+    let outweighed = || (may_be_outweighed(items, &notes, &findings, lang) && open()).then_some(Standing::Outweighed);
+    let told = || (may_be_told(items, &notes, &findings, lang) && open()).then_some(Standing::Told);
     let (kind, control) = if !flags.is_empty() {
         (Kind::Flagged, None)
     } else if control.is_some() {

@@ -106,6 +106,9 @@ pub(super) fn may_be_outweighed(items: &[Item], notes: &Notes, findings: &[Findi
 /// good news is said last, and there is no sign of concussion, no body, no point named by number and nothing that nothing outweighs.
 /// Trouble of the helmet's own has something mended, looked at or denied after it.
 pub(super) fn may_be_told(items: &[Item], notes: &Notes, findings: &[Finding], lang: Lang) -> bool {
+    if !(LONG..=LONGEST).contains(&items.len()) || !second::has_learned(lang) {
+        return false;
+    }
     let Some(last) = notes.goods.iter().map(|good| good.at).max() else { return false };
     let settles = |item: &Item| {
         matches!(item.tag, Tag::Fix | Tag::Checked | Tag::Neg | Tag::None | Tag::Retract)
@@ -131,9 +134,7 @@ pub(super) fn may_be_told(items: &[Item], notes: &Notes, findings: &[Finding], l
             item.tag == Tag::Unknown && (is_the_helmets(*doubt, items, notes) || is_the_wearers(*doubt, items, notes));
         rare || *doubt > last || (trouble && !became(*doubt)) || stays(*doubt, items, notes)
     };
-    (LONG..=LONGEST).contains(&items.len())
-        && second::has_learned(lang)
-        && is_of_the_helmet(items, notes)
+    is_of_the_helmet(items, notes)
         && !notes.patched
         && items.iter().all(is_known)
         && findings.iter().all(over)
@@ -366,7 +367,11 @@ pub(super) fn likens(items: &[Item], notes: &Notes) -> bool {
 
 /// "My phone is cracked and my helmet too", "the dog ate my homework and my strap": the helmet or a part is named after trouble of
 /// something else, with nothing said of it, so that what was said before may be said of it as well.
-pub(super) fn shares_the_trouble(items: &[Item]) -> bool {
+pub(super) fn shares_the_trouble(items: &[Item], notes: &Notes) -> bool {
+    let joins = Tags::of(&[Tag::Also, Tag::And, Tag::So]);
+    if !notes.present.tags.meets(GEAR) || !notes.present.tags.meets(joins) {
+        return false;
+    }
     let quiet = |item: &Item| matches!(item.tag, Tag::Glue | Tag::Fill | Tag::Used);
     let ends = |item: &Item| matches!(item.tag, Tag::Comma | Tag::Period | Tag::But);
     let told = |at: usize| {
