@@ -4,7 +4,7 @@
 
 use std::ops::Deref;
 
-use super::fold::{Folded, Shape, Token};
+use super::fold::{self, Folded, Shape, Token};
 use super::languages::{Lang, Origin};
 use super::lexicon::{Entry, Lexicon, Meaning, Numbers, Tag, Tags};
 use super::resolve::{is_trouble, outright};
@@ -66,6 +66,11 @@ impl<'a> Item<'a> {
         let Meaning { roles, number, tag, lang, opens, several, names_gear } = *meaning;
         let (word, guessed, points, was) = (Word(word), false, 0, None);
         Item { tag, word, roles, number, span, lang, guessed, points, was, opens, several, names_gear }
+    }
+
+    /// Whether it begins or ends what is quoted.
+    pub(super) fn is_quote(&self) -> bool {
+        self.word.starts_with(fold::is_quote)
     }
 
     /// Forgets the word.

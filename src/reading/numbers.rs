@@ -2,7 +2,6 @@
 //!
 //! Invariant: a numeral whose part is not settled is left as doubt, never dropped.
 
-use super::fold;
 use super::lex::Item;
 use super::lexicon::{Lexicon, Tag, Tags};
 use super::roles::Role;
@@ -16,9 +15,8 @@ pub(super) const SIX: u8 = 0b011_1111;
 /// Takes the question out of a reply that quotes it, as a phone's reactions do ("Liked “Helmet check: 1 brow 2 grip
 /// ...”"): what is quoted was not said, and whether it was meant as an answer is in doubt.
 pub(super) fn set_aside_the_question(items: &mut [Item], lexicon: &Lexicon) {
-    let is_quote = |item: &Item| item.word.starts_with(fold::is_quote);
-    let Some(from) = items.iter().position(is_quote) else { return };
-    let to = items.iter().rposition(is_quote).filter(|to| *to > from).unwrap_or(items.len() - 1);
+    let Some(from) = items.iter().position(Item::is_quote) else { return };
+    let to = items.iter().rposition(Item::is_quote).filter(|to| *to > from).unwrap_or(items.len() - 1);
     let pairs =
         items[from..=to].windows(2).filter(|pair| value(&pair[0], lexicon).is_some_and(|n| own_part(n, pair[1].tag)));
     // A long one is cut short ("Laughed at “Helmet check: 1 brow ... 2 grip …”").

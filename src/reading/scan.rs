@@ -129,7 +129,7 @@ struct Scan<'a> {
 }
 
 /// The helmet, a part, the check, whoever writes.
-const NAMED: Tags = Tags::PARTS.and(Tags::of(&[Tag::Helmet, Tag::Me, Tag::Checked, Tag::Points, Tag::Aside]));
+const TALKED_OF: Tags = Tags::PARTS.and(Tags::of(&[Tag::Helmet, Tag::Me, Tag::Checked, Tag::Points, Tag::Aside]));
 
 /// Notes what the items say; `present` is what is among them.
 pub(super) fn scan(items: &[Item], present: Present, lexicon: &Lexicon) -> Notes {
@@ -172,7 +172,7 @@ pub(super) fn scan(items: &[Item], present: Present, lexicon: &Lexicon) -> Notes
         } else {
             items.len()
         },
-        names_gear: tags.meets(NAMED),
+        names_gear: tags.meets(TALKED_OF),
     };
     for at in 0..items.len() {
         scan.step(at);

@@ -5,7 +5,6 @@
 mod asked;
 mod over;
 
-use super::fold;
 use super::lex::Item;
 use super::lexicon::{Tag, Tags};
 use super::numbers::SIX;
@@ -171,7 +170,7 @@ const NAMED: Tags = Tags::PARTS.and(Tags::of(&[Tag::Helmet, Tag::Points, Tag::Ch
 
 /// What stands in quotes from its first word to its last is somebody's words, or not meant.
 fn is_all_quoted(items: &[Item]) -> bool {
-    let quote = |item: Option<&Item>| item.is_some_and(|item| item.word.starts_with(fold::is_quote));
+    let quote = |item: Option<&Item>| item.is_some_and(Item::is_quote);
     items.len() > 1 && quote(items.first()) && quote(items.iter().rev().find(|item| item.tag != Tag::Period))
 }
 

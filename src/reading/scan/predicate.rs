@@ -2,7 +2,6 @@
 //!
 //! The tables are in `resolve`; here is the grammar around them.
 
-use super::super::fold;
 use super::super::lex::Item;
 use super::super::lexicon::Tag;
 use super::super::numbers::SIX;
@@ -74,7 +73,7 @@ impl Scan<'_> {
 
     /// `its "good"`: a word in quotes is not meant.
     fn is_quoted(&self, at: usize) -> bool {
-        let quote = |item: Option<&Item<'_>>| item.is_some_and(|item| item.word.starts_with(fold::is_quote));
+        let quote = |item: Option<&Item<'_>>| item.is_some_and(Item::is_quote);
         quote(at.checked_sub(1).and_then(|before| self.items.get(before))) && quote(self.items.get(at + 1))
     }
 

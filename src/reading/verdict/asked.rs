@@ -2,7 +2,8 @@
 //!
 //! Invariant: every word is in some list or in the dictionary, and good news is said. What may be asked about or excused has no hedge
 //! either, no good news denied, no repair or check that was not made; what may be outweighed names no part, no body and no point
-//! in its trouble. A sign of concussion is never excused nor outweighed.
+//! in its trouble; what is told of the helmet in a long reply has something mended, looked at or denied after it. A sign of concussion is
+//! never excused, outweighed nor told.
 
 use super::super::lex::{Item, Present};
 use super::super::lexicon::{Tag, Tags};
@@ -265,17 +266,16 @@ fn is_contrasted(at: usize, from: usize, items: &[Item]) -> bool {
     false
 }
 
-/// "The bike chain fell off, mask bolts didnt", "broke a lace, not a strap": denied of the helmet or a part right after trouble of
+/// "The bike chain fell off, mask bolts didnt", "lost my homework, not my helmet": denied of the helmet or a part right after trouble of
 /// something else, of which nothing good is told.
 fn is_set_against_else(at: usize, items: &[Item]) -> bool {
     let Some((first, last)) = denial_of_gear(at, items) else { return false };
-    let quiet = |item: &Item| matches!(item.tag, Tag::Glue | Tag::Used | Tag::Fill);
     let seam = |item: &Item| matches!(item.tag, Tag::Comma | Tag::Period | Tag::But | Tag::And);
-    let next = items[last + 1..].iter().find(|item| !quiet(item));
+    let next = items[last + 1..].iter().find(|item| !says_nothing(item));
     if next.is_some_and(|item| !seam(item) && !is_reassuring(item.tag)) {
         return false;
     }
-    let told = items[..first].iter().rev().skip_while(|item| quiet(item) || seam(item));
+    let told = items[..first].iter().rev().skip_while(|item| says_nothing(item) || seam(item));
     let told: Vec<&Item> = told.take(2 * NEAR).take_while(|item| item.tag != Tag::Period).collect();
     let elsewhere = |item: &&Item| support::tells_of_else(item.tag) || item.tag == Tag::Aside;
     let otherwise = |item: &&Item| {
@@ -288,10 +288,9 @@ fn is_set_against_else(at: usize, items: &[Item]) -> bool {
 
 /// "My helmet no": the helmet or a part and a denial are the whole clause, and it is not set against anything.
 pub(super) fn denies_gear_alone(denial: usize, items: &[Item]) -> bool {
-    let quiet = |item: &Item| matches!(item.tag, Tag::Glue | Tag::Used | Tag::Fill);
     let ends = |item: &Item| matches!(item.tag, Tag::Comma | Tag::Period);
-    let gear = (0..denial).rev().find(|place| !quiet(&items[*place])).filter(|before| is_gear(&items[*before]));
-    let whole = items[denial + 1..].iter().find(|item| !quiet(item)).is_none_or(ends);
+    let gear = (0..denial).rev().find(|place| !says_nothing(&items[*place])).filter(|before| is_gear(&items[*before]));
+    let whole = items[denial + 1..].iter().find(|item| !says_nothing(item)).is_none_or(ends);
     whole && gear.is_some_and(|gear| !is_set_against_else(gear, items))
 }
 
@@ -304,9 +303,9 @@ fn denial_of_gear(at: usize, items: &[Item]) -> Option<(usize, usize)> {
     if whole && outright(item.tag).is_some_and(|flag| !flag.is_body()) {
         return Some((at, at));
     }
-    let quiet = |place: &usize| matches!(items[*place].tag, Tag::Glue | Tag::Used | Tag::Fill);
-    let after = (at + 1..items.len()).find(|place| !quiet(place)).filter(|after| denies(items[*after].tag));
-    let before = (0..at).rev().find(|place| !quiet(place)).filter(|before| denies(items[*before].tag));
+    let after =
+        (at + 1..items.len()).find(|place| !says_nothing(&items[*place])).filter(|after| denies(items[*after].tag));
+    let before = (0..at).rev().find(|place| !says_nothing(&items[*place])).filter(|before| denies(items[*before].tag));
     let gear = is_gear(item).then_some(());
     gear.and(after.map(|after| (at, after)).or_else(|| before.map(|before| (before, at))))
 }
@@ -372,7 +371,6 @@ pub(super) fn shares_the_trouble(items: &[Item], notes: &Notes) -> bool {
     if !notes.present.tags.meets(GEAR) || !notes.present.tags.meets(joins) {
         return false;
     }
-    let quiet = |item: &Item| matches!(item.tag, Tag::Glue | Tag::Fill | Tag::Used);
     let ends = |item: &Item| matches!(item.tag, Tag::Comma | Tag::Period | Tag::But);
     let told = |at: usize| {
         let clause = items[..at].iter().rev().take_while(|item| !is_reassuring(item.tag) && item.tag != Tag::Period);
@@ -384,12 +382,17 @@ pub(super) fn shares_the_trouble(items: &[Item], notes: &Notes) -> bool {
         items[..at].iter().rev().take_while(|item| item.tag != Tag::Period).any(|item| is_reassuring(item.tag))
     };
     (1..items.len().min(LONGEST)).filter(|at| GEAR.has(items[*at].tag)).any(|at| {
-        let before = items[..at].iter().rev().find(|item| !quiet(item)).map(|item| item.tag);
-        let after = items[at + 1..].iter().find(|item| !quiet(item));
+        let before = items[..at].iter().rev().find(|item| !says_nothing(item)).map(|item| item.tag);
+        let after = items[at + 1..].iter().find(|item| !says_nothing(item));
         let too = after.is_some_and(|item| item.tag == Tag::Also);
         let alone = after.is_none_or(ends);
         (too && !well(at)) || (alone && matches!(before, Some(Tag::And | Tag::So | Tag::Also)) && told(at))
     })
+}
+
+/// Between what says something.
+const fn says_nothing(item: &Item) -> bool {
+    matches!(item.tag, Tag::Glue | Tag::Used | Tag::Fill)
 }
 
 /// Trouble of whatever it is told, also where it was set aside.
