@@ -421,7 +421,7 @@ fn numbers_are_corrected_added_and_picked_out() {
     assert_eq!(read("only 2 thru 5 are right").flags, flags(&[Flag::Brow, Flag::Hardware]));
 }
 
-/// A sign denied that looks like one takes no other flag off.
+/// What the second reader takes off leaves no reading flagged without a flag.
 #[test]
 fn what_is_flagged_has_a_flag() {
     let reading = read(" sits, not a headache just the pad, gonₑ ͼ8ea");
