@@ -8,7 +8,7 @@ use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 use std::ops::Range;
 
-use rustc_hash::{FxHashMap, FxHashSet};
+use rustc_hash::FxHashMap;
 
 use super::lex::Item;
 use super::lexicon::{Atom, Element, Lexicon, Rule, Tag, Tags};
@@ -50,34 +50,41 @@ struct Step {
     trace: Trace,
 }
 
-/// A trace of words and tags: tells of some that they are not among them.
+/// A trace of tags and words: tells of some that they are not among them.
 #[derive(Debug, Default, Clone, Copy)]
-struct Trace(u128);
+struct Trace {
+    tags: u128,
+    words: u128,
+}
 
 impl Trace {
-    const ANYTHING: Self = Self(u128::MAX);
+    const ANYTHING: Self = Self { tags: u128::MAX, words: u128::MAX };
 
     const fn of_word(number: u32) -> Self {
-        Self(1 << (number % 128))
+        Self { tags: 0, words: 1 << (number % 128) }
     }
 
     const fn of_tags(tags: Tags) -> Self {
-        Self(tags.bits())
+        Self { tags: tags.bits(), words: 0 }
     }
 
     const fn and(self, other: Self) -> Self {
-        Self(self.0 | other.0)
+        Self { tags: self.tags | other.tags, words: self.words | other.words }
     }
 
     const fn meets(self, other: Self) -> bool {
-        self.0 & other.0 != 0
+        (self.tags & other.tags) | (self.words & other.words) != 0
+    }
+
+    const fn count(self) -> u32 {
+        self.tags.count_ones() + self.words.count_ones()
     }
 
     fn of_item(item: &Item) -> Self {
-        Self::of_word(item.number).and(Self(1 << item.tag as usize))
+        Self { tags: 1 << item.tag as usize, ..Self::of_word(item.number) }
     }
 
-    /// What is written there, before any rule was applied.
+    /// What is there.
     fn of(items: &[Item]) -> Self {
         items.iter().fold(Self::default(), |all, item| all.and(Self::of_item(item)))
     }
@@ -99,7 +106,7 @@ struct Shelf {
     needs: Trace,
 }
 
-static EMPTY: Shelf = Shelf { filed: 0..0, needs: Trace(0) };
+static EMPTY: Shelf = Shelf { filed: 0..0, needs: Trace { tags: 0, words: 0 } };
 
 /// A rule on a shelf.
 #[derive(Debug, Clone, Copy)]
@@ -196,13 +203,12 @@ impl Index {
         for word in in_rules.chain(written) {
             *named.entry(word).or_default() += 1;
         }
-        let made: FxHashSet<Tag> = rules.iter().map(|rule| rule.tag).collect();
         let mut index = Self::default();
         let (mut by_word, mut by_tag) = (Vec::new(), Vec::new());
         for (rule, at) in rules.iter().zip(0..) {
             let place = anchor(rule, &named);
             index.compile(rule, place, &number);
-            let filed = index.filed(at, place, &made);
+            let filed = index.filed(at, place);
             for atom in solid(rule).nth(place).into_iter().flatten() {
                 match atom {
                     Atom::Word(word) => by_word.push((number(word) as usize, filed)),
@@ -243,23 +249,22 @@ impl Index {
         self.steps.push(step);
     }
 
-    /// What is filed of a rule. `made` are the tags that rules make: they may come up where there are none yet.
-    fn filed(&self, at: u32, place: usize, made: &FxHashSet<Tag>) -> Filed {
+    /// What is filed of a rule.
+    fn filed(&self, at: u32, place: usize) -> Filed {
         let steps = &self.steps[self.rules[at as usize].steps.clone()];
         let reach = steps.len() + steps.iter().map(|step| step.gap).sum::<usize>();
         let trace = |step: &Step| step.trace.and(Trace::of_tags(step.tags));
-        let awaits = |step: &Step| made.iter().any(|tag| step.tags.has(*tag));
         let side = |other: usize| match other {
             _ if other + 1 == place && steps[place].gap == 0 => Side::Before,
             _ if other == place + 1 && steps[other].gap == 0 => Side::After,
             _ => Side::Near,
         };
-        let others = steps.iter().enumerate().filter(|(other, step)| *other != place && !awaits(step));
+        let others = steps.iter().enumerate().filter(|(other, _)| *other != place);
         let mut needs: Vec<(Side, Trace)> = others
             .map(|(other, step)| (side(other), trace(step)))
             .filter(|(side, _)| *side != Side::Near || reach <= NEAR)
             .collect();
-        needs.sort_by_key(|(side, trace)| (*side == Side::Near, trace.0.count_ones()));
+        needs.sort_by_key(|(side, trace)| (*side == Side::Near, trace.count()));
         needs.resize(2, (Side::Near, Trace::ANYTHING));
         let room = (place as u8, (steps.len() - 1 - place) as u8);
         Filed { rule: at, room, sides: [needs[0].0, needs[1].0], needs: [needs[0].1, needs[1].1] }
@@ -270,9 +275,25 @@ impl Index {
         (self.by_word.shelf(item.number as usize), self.by_tag.shelf(item.tag as usize))
     }
 
-    /// The rules whose anchor is the tag.
-    fn waiting(&self, tag: Tag) -> &[Filed] {
-        self.by_tag.on(self.by_tag.shelf(tag as usize))
+    /// The rules that may fit with these items as anchors, where `near` is what is near them.
+    fn tries(&self, items: &[Item], anchors: Range<usize>, near: Trace, mut due: impl FnMut(Try)) {
+        for at in anchors {
+            let (by_word, by_tag) = self.shelves(&items[at]);
+            // One look for both: most items have nothing due.
+            if !by_word.needs.and(by_tag.needs).meets(near) {
+                continue;
+            }
+            let filed = self.by_word.on(by_word).iter().chain(self.by_tag.on(by_tag));
+            let around = Around::of(at, items, near);
+            filed.filter(|rule| rule.may_fit(&around)).for_each(|filed| due(Try::of(filed.rule, at)));
+        }
+    }
+
+    /// Whether any item that the rule fits may have the tag.
+    fn names(&self, rule: u32, tag: Tag) -> bool {
+        self.rules
+            .get(rule as usize)
+            .is_some_and(|rule| self.steps[rule.steps.clone()].iter().any(|step| step.tags.has(tag)))
     }
 
     fn fits(&self, step: &Step, item: &Item) -> bool {
@@ -333,7 +354,7 @@ struct Due {
     /// Known from the start, sorted.
     early: Vec<Try>,
     next: usize,
-    /// Come up since, by rules that made a tag which others wait for.
+    /// Come up since, by rules that made a tag which others name.
     late: BinaryHeap<Reverse<Try>>,
 }
 
@@ -342,23 +363,25 @@ impl Due {
         let mut early: Vec<Try> = Vec::new();
         let mut traces = items.chunks(NEAR).map(Trace::of);
         let (mut before, mut here) = (Trace::default(), traces.next().unwrap_or_default());
-        for (chunk, from) in items.chunks(NEAR).zip((0..).step_by(NEAR)) {
+        for from in (0..items.len()).step_by(NEAR) {
             let after = traces.next().unwrap_or_default();
-            let near = before.and(here).and(after);
-            for (item, at) in chunk.iter().zip(from..) {
-                let (by_word, by_tag) = index.shelves(item);
-                // One look for both: most items have nothing due.
-                if !by_word.needs.and(by_tag.needs).meets(near) {
-                    continue;
-                }
-                let filed = index.by_word.on(by_word).iter().chain(index.by_tag.on(by_tag));
-                let around = Around::of(at, items, near);
-                early.extend(filed.filter(|rule| rule.may_fit(&around)).map(|filed| Try::of(filed.rule, at)));
-            }
+            let anchors = from..items.len().min(from + NEAR);
+            index.tries(items, anchors, before.and(here).and(after), |due| early.push(due));
             (before, here) = (here, after);
         }
         early.sort_unstable();
         Self { early, next: 0, late: BinaryHeap::new() }
+    }
+
+    /// Adds later rules that name the tag which a rule has made there.
+    fn add_made(&mut self, made: usize, rule: u32, items: &[Item], index: &Index) {
+        let around = |far: usize| made.saturating_sub(far)..items.len().min(made + far + 1);
+        let near = Trace::of(&items[around(2 * NEAR)]);
+        index.tries(items, around(NEAR), near, |due| {
+            if due.rule() > rule && index.names(due.rule(), items[made].tag) {
+                self.late.push(Reverse(due));
+            }
+        });
     }
 
     fn pop(&mut self) -> Option<Try> {
@@ -395,8 +418,7 @@ pub(super) fn apply(items: &mut [Item], lexicon: &Lexicon) {
             hits.clear();
             index.matches(items, from, rule, |hit| hits.push(hit));
             from = retag(items, &hits, rule.tag);
-            let waiting = index.waiting(rule.tag).iter().filter(|other| other.rule > number);
-            due.late.extend(waiting.map(|other| Reverse(Try::of(other.rule, hits[0]))));
+            due.add_made(hits[0], number, items, index);
         }
     }
 }
