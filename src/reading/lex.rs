@@ -59,13 +59,15 @@ pub(super) struct Item<'a> {
     /// Whether it is an entry of several words, and whether any of them names the helmet or a part.
     pub(super) several: bool,
     pub(super) names_gear: bool,
+    /// Of what was written.
+    pub(super) spelling: Spelling,
 }
 
 impl<'a> Item<'a> {
     fn of(word: &'a str, meaning: &Meaning, span: (usize, usize)) -> Self {
-        let Meaning { roles, number, tag, lang, opens, several, names_gear } = *meaning;
+        let Meaning { roles, number, tag, lang, opens, several, names_gear, spelling } = *meaning;
         let (word, guessed, points, was) = (Word(word), false, 0, None);
-        Item { tag, word, roles, number, span, lang, guessed, points, was, opens, several, names_gear }
+        Item { tag, word, roles, number, span, lang, guessed, points, was, opens, several, names_gear, spelling }
     }
 
     /// Whether it begins or ends what is quoted.
@@ -365,6 +367,7 @@ fn lone<'a>(seen: &Seen<'a>, lexicon: &Lexicon) -> Item<'a> {
         roles: lexicon.roles(seen.form),
         number: seen.number(),
         lang: repair.map_or(Origin::NONE, |(_, lang)| lang),
+        spelling: if seen.formed.is_some() { Spelling::of(seen.form) } else { seen.spelling },
         ..Meaning::of(tag)
     };
     Item { guessed: repair.is_some(), ..Item::of(seen.form, &meaning, token.span) }

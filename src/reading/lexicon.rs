@@ -389,13 +389,15 @@ pub(super) struct Meaning {
     /// Whether it has several words, and whether any of them names the helmet or a part.
     pub(super) several: bool,
     pub(super) names_gear: bool,
+    /// Of the joined words.
+    pub(super) spelling: Spelling,
 }
 
 impl Meaning {
     /// Of a word of which nothing else is known.
     pub(super) fn of(tag: Tag) -> Self {
         let (number, roles, lang) = (0, Roles::default(), Origin::NONE);
-        Self { roles, number, tag, lang, opens: None, several: false, names_gear: false }
+        Self { roles, number, tag, lang, opens: None, several: false, names_gear: false, spelling: Spelling::default() }
     }
 }
 
@@ -723,6 +725,7 @@ impl Lexicon {
             for Phrase { words, rest, joined, meaning } in &mut entry.phrases {
                 *rest = words[1..].iter().map(|word| number(word)).collect();
                 meaning.number = number(joined);
+                meaning.spelling = Spelling::of(joined);
                 meaning.opens = tag(&words[0]);
                 meaning.several = words.len() > 1;
                 let names_gear = |tag: Tag| tag == Tag::Helmet || tag.is_part();

@@ -175,20 +175,21 @@ impl Limits {
             _ => few[3],
         };
         let (off, symptom, flag) = match standing {
-            Standing::Counted | Standing::Surely => (by_length([0.36, 0.32, 0.37, 0.38]), 0.3, LIKELY),
+            Standing::Counted | Standing::Surely => (by_length([0.25, 0.27, 0.28, 0.35]), 0.3, LIKELY),
             // Its words are those of trouble.
-            Standing::Denying => (by_length([0.5, 0.6, 0.5, 0.5]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
-            Standing::Loosely => (by_length([0.16, 0.25, 0.31, 0.28]), 0.2, LIKELY),
-            Standing::Barely => (by_length([0.1, 0.15, 0.11, 0.11]), 0.15, LIKELIEST),
-            Standing::Hardly => (by_length([0.25, 0.18, 0.28, 0.3]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unsaid => (by_length([0.13, 0.15, 0.14, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unnamed => (by_length([0.06, 0.055, 0.06, 0.06]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::AtOdds => (by_length([0.2, 0.25, 0.22, 0.3]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Denying => (by_length([0.5, 0.6, 0.55, 0.4]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
+            Standing::Loosely => (by_length([0.3, 0.22, 0.26, 0.34]), 0.2, LIKELY),
+            Standing::Barely => (by_length([0.25, 0.25, 0.2, 0.15]), 0.15, LIKELIEST),
+            Standing::Hardly => (by_length([0.35, 0.24, 0.24, 0.35]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unsaid => (by_length([0.14, 0.21, 0.18, 0.22]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unnamed => (by_length([0.15, 0.12, 0.07, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::AtOdds => (by_length([0.3, 0.3, 0.25, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             // Trouble in so few words is what the grammar says it is.
-            Standing::Excused | Standing::Outweighed if length < FEWEST_TO_OUTWEIGH => return None,
-            Standing::Excused => (by_length([0.0, 0.3, 0.2, 0.25]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Told => (0.15, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Outweighed => (by_length([0.0, 0.045, 0.12, 0.15]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Excused | Standing::Outweighed | Standing::Doubted if length < FEWEST_TO_OUTWEIGH => return None,
+            Standing::Excused => (by_length([0.0, 0.15, 0.2, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Doubted => (by_length([0.0, 0.08, 0.12, 0.14]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Told => (0.25, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Outweighed => (by_length([0.0, 0.15, 0.25, 0.25]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
         };
         Some(Self { off, symptom, flag })
     }
@@ -322,7 +323,9 @@ fn say(reading: &mut Reading, text: &str, what: &str) {
 /// The trained weights, made ready for reading.
 struct Model {
     scales: [Scale; QUESTIONS],
-    /// A row for each bucket; that of one that was too rare to be learned is all zero.
+    /// Which buckets have a row: the others were too rare to be learned.
+    kept: Box<[Kept]>,
+    /// The rows of those that have one, in their order.
     weights: Box<[Row]>,
     /// The weights of what the first reader found, as often as they count.
     found: Box<[[i16; LANES]]>,
@@ -343,9 +346,6 @@ const COUNT: usize = QUESTIONS;
 const RAISED: i16 = 1 << 7;
 
 impl Row {
-    /// The row of what was not learned.
-    const NONE: Self = Self::raised([0; LANES]);
-
     fn of(bytes: &[u8]) -> Self {
         let mut weights = [0; LANES];
         for (weight, byte) in weights[..QUESTIONS].iter_mut().zip(bytes) {
@@ -390,9 +390,11 @@ const FINDINGS: usize = Kind::ALL.len() + Flag::ALL.len();
 /// What the first reader found counts for so many features.
 const FINDING_COUNTS: usize = 3;
 /// More buckets than these have no row.
-const MOST_ROWS: usize = 1 << 17;
+const MOST_ROWS: usize = 1 << 18;
 /// The bytes that say which buckets have a row.
 const KEPT: usize = BUCKETS / 8;
+/// So many buckets are told of side by side.
+const SIDE_BY_SIDE: usize = u32::BITS as usize;
 
 /// What the first reader found, as rows of the table of findings.
 fn findings(first: &Reading) -> impl Iterator<Item = usize> {
@@ -415,27 +417,32 @@ impl Model {
         for (at, scale) in scales.iter_mut().enumerate() {
             *scale = Scale { scale: number(at * 8), bias: number(at * 8 + 4) };
         }
-        let mut learned = weights.chunks(QUESTIONS).map(Row::of);
-        let mut row = |bucket: usize| {
-            let is_kept = kept.get(bucket / 8).is_some_and(|bits| bits >> (bucket % 8) & 1 == 1);
-            is_kept.then(|| learned.next()).flatten().unwrap_or(Row::NONE)
-        };
-        let weights = (0..BUCKETS).map(&mut row).collect();
+        let weights = weights.chunks(QUESTIONS).map(Row::of).collect();
+        let kept = Kept::all(kept);
         let found = found.chunks(QUESTIONS).map(|bytes| Row::of(bytes).times(FINDING_COUNTS as i16)).collect();
-        Self { scales, weights, found }
+        Self { scales, kept, weights, found }
     }
 
     fn opinion(&self, taken: &Taken<'_>, first: &Reading) -> Opinion {
         Opinion::from_sums(&self.scales, &self.sums(taken), &self.found(first))
     }
 
+    /// Where the row of a bucket is, if it has one.
+    fn row(&self, bucket: u32) -> Option<u32> {
+        self.kept.get(bucket as usize / SIDE_BY_SIDE)?.row(bucket as usize % SIDE_BY_SIDE)
+    }
+
     /// The sums over what is seen of a reply.
     fn sums(&self, taken: &Taken<'_>) -> Sums {
         let mut seen = SEEN.take().unwrap_or_default();
-        each_bucket(taken, |bucket| seen.insert(bucket));
+        each_bucket(taken, |bucket| {
+            if let Some(row) = self.row(bucket) {
+                seen.insert(row);
+            }
+        });
         let mut sums = Sums::default();
-        for few in seen.buckets.chunks(FEW) {
-            sums.add(few.iter().map(|bucket| &self.weights[*bucket as usize]));
+        for few in seen.rows.chunks(FEW) {
+            sums.add(few.iter().map(|row| &self.weights[*row as usize]));
         }
         seen.clear();
         SEEN.set(Some(seen));
@@ -451,6 +458,34 @@ impl Model {
             }
         }
         sums
+    }
+}
+
+/// Which of some buckets side by side have a row.
+#[derive(Debug, Clone, Copy)]
+struct Kept {
+    /// A bit for each.
+    bits: u32,
+    /// How many rows those before them have.
+    before: u32,
+}
+
+impl Kept {
+    fn all(bytes: &[u8]) -> Box<[Self]> {
+        let (mut before, (chunks, _)) = (0, bytes.as_chunks());
+        let kept = chunks.iter().map(|bytes| {
+            let kept = Self { bits: u32::from_le_bytes(*bytes), before };
+            before += kept.bits.count_ones();
+            kept
+        });
+        kept.collect()
+    }
+
+    const fn row(self, at: usize) -> Option<u32> {
+        if self.bits >> at & 1 == 0 {
+            return None;
+        }
+        Some(self.before + (self.bits & ((1 << at) - 1)).count_ones())
     }
 }
 
@@ -478,34 +513,34 @@ impl Sums {
 }
 
 thread_local! {
-    /// One set serves a thread for all its replies: to clear what was touched costs less than to begin with a bit for each bucket.
+    /// One set serves a thread for all its replies: to clear what was touched costs less than to begin with a bit for each row.
     static SEEN: Cell<Option<Box<Seen>>> = const { Cell::new(None) };
 }
 
-/// The buckets of one reply, each once.
+/// The rows of one reply, each once.
 struct Seen {
-    bits: [u64; BUCKETS / 64],
-    buckets: Vec<u32>,
+    bits: [u64; MOST_ROWS / 64],
+    rows: Vec<u32>,
 }
 
 impl Default for Seen {
     fn default() -> Self {
-        Self { bits: [0; BUCKETS / 64], buckets: Vec::new() }
+        Self { bits: [0; MOST_ROWS / 64], rows: Vec::new() }
     }
 }
 
 impl Seen {
-    fn insert(&mut self, bucket: u32) {
-        let (bits, bit) = (&mut self.bits[bucket as usize / 64 % (BUCKETS / 64)], 1 << (bucket % 64));
+    fn insert(&mut self, row: u32) {
+        let (bits, bit) = (&mut self.bits[row as usize / 64 % (MOST_ROWS / 64)], 1 << (row % 64));
         if *bits & bit == 0 {
             *bits |= bit;
-            self.buckets.push(bucket);
+            self.rows.push(row);
         }
     }
 
     fn clear(&mut self) {
-        for bucket in self.buckets.drain(..) {
-            self.bits[bucket as usize / 64] = 0;
+        for row in self.rows.drain(..) {
+            self.bits[row as usize / 64] = 0;
         }
     }
 }
@@ -613,8 +648,9 @@ mod tests {
             let folded = fold::fold(text);
             let taken = Taken::of(text, &folded);
             let buckets = features(&taken);
-            let weight = |bucket: &u32, at: usize| i32::from(model.weights[*bucket as usize].weight(at));
-            let sum = |at: usize| buckets.iter().map(|bucket| weight(bucket, at)).sum();
+            let rows: Vec<u32> = buckets.iter().filter_map(|bucket| model.row(*bucket)).collect();
+            let weight = |row: &u32, at: usize| i32::from(model.weights[*row as usize].weight(at));
+            let sum = |at: usize| rows.iter().map(|row| weight(row, at)).sum();
             let sums: [i32; LANES] = std::array::from_fn(sum);
             assert_eq!(model.sums(&taken).0, sums, "{text}");
         }

@@ -1,13 +1,14 @@
-//! What the second reader sees of a reply: its words, with their neighbours and their first letters, and the tags that the
-//! lexicon gave them, with their neighbours, each hashed to a bucket.
+//! What the second reader sees of a reply: its words, with their neighbours and their first letters, the tags that the
+//! lexicon gave them, with their neighbours, and what each clause is about, each hashed to a bucket.
 
 use super::super::Taken;
 use super::super::fold::{Shape, Token};
 use super::super::lex::{Item, Seen};
 use super::super::lexicon::Tag;
+use super::super::resolve::{is_trouble, outright};
 
-/// Buckets that features are hashed into.
-pub(super) const BUCKETS: usize = 1 << 18;
+/// Buckets that features are hashed into: so many that few features share one.
+pub(super) const BUCKETS: usize = 1 << 20;
 
 /// The words and numerals of a reply: marks and emoji say too little here, and must not tip the scales.
 pub(super) fn words<'a, 'b>(seen: &'a [Seen<'b>]) -> impl Iterator<Item = &'a Seen<'b>> {
@@ -28,6 +29,7 @@ pub(super) fn each_bucket(taken: &Taken<'_>, mut found: impl FnMut(u32)) {
     of_words(&taken.seen, &taken.items, &mut found);
     of_tags(&taken.items, &mut found);
     of_bones(&taken.items, &mut found);
+    of_clauses(&taken.items, &mut found);
 }
 
 /// Words, pairs of neighbours, pairs with one word between, first letters; three letters of each word that the lexicon does
@@ -90,12 +92,12 @@ fn of_letters(text: &str, found: &mut impl FnMut(u32)) {
     }
 }
 
-/// Tags of what says something, in ones and twos, and pairs with one between.
+/// Tags of what says something, in ones and twos, and pairs with one between; words with the tags of their neighbours.
 fn of_tags(items: &[Item<'_>], found: &mut impl FnMut(u32)) {
     let face = |item: &Item<'_>| item.tag == Tag::Mild && !item.word.starts_with(char::is_alphanumeric);
     let says = |item: &&Item<'_>| !matches!(item.tag, Tag::Glue | Tag::Used | Tag::Fill) && !face(item);
     let edge = Fnv::START.and(MARK);
-    let mut before = [edge; 2];
+    let (mut before, mut word) = ([edge; 2], edge);
     // A line break before or after says nothing.
     let is_break = |item: &Item<'_>| item.tag == Tag::Period;
     let from = items.iter().take_while(|item| is_break(item)).count();
@@ -108,14 +110,71 @@ fn of_tags(items: &[Item<'_>], found: &mut impl FnMut(u32)) {
         if two != edge {
             found(two.then(this).bucket(Kind::TagSkip));
         }
-        before = [this, one];
+        if one != edge {
+            found(one.then(item.spelling.word).bucket(Kind::TagWord));
+            found(word.then(this).bucket(Kind::WordTag));
+        }
+        (before, word) = ([this, one], item.spelling.word);
     }
     if before[0] != edge {
         found(before[0].then(edge).bucket(Kind::TagPair));
     }
 }
 
-/// Tags of what is said of the helmet and of whoever wears it, in twos and threes, however much is told between.
+/// What the clauses are about, in twos, and what the whole reply is.
+fn of_clauses(items: &[Item<'_>], found: &mut impl FnMut(u32)) {
+    let ends =
+        |item: &Item<'_>| matches!(item.tag, Tag::Comma | Tag::Period | Tag::But | Tag::So | Tag::And | Tag::Question);
+    let (mut before, mut whole) = (Matters::EDGE, Matters::default());
+    for clause in items.split(ends) {
+        let about = clause.iter().fold(Matters::default(), |about, item| about.and(Matters::of(item.tag)));
+        if about != Matters::default() {
+            found(before.hash().then(about.hash()).bucket(Kind::Clauses));
+            (before, whole) = (about, whole.and(about));
+        }
+    }
+    found(before.hash().then(Matters::EDGE.hash()).bucket(Kind::Clauses));
+    found(whole.hash().bucket(Kind::Whole));
+}
+
+/// What is spoken of, in broad terms: a bit for each.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+struct Matters(u16);
+
+impl Matters {
+    /// Before the first clause and after the last.
+    const EDGE: Self = Self(1 << 15);
+
+    const fn of(tag: Tag) -> Self {
+        Self(match tag {
+            Tag::Neg | Tag::None | Tag::Nah => 1,
+            Tag::Good | Tag::Ok | Tag::Praise | Tag::Affirm | Tag::Yes => 1 << 1,
+            Tag::Pad | Tag::Helmet => 1 << 2,
+            Tag::Fix | Tag::Checked => 1 << 3,
+            Tag::Story | Tag::Other | Tag::Person | Tag::Name | Tag::Aside => 1 << 4,
+            Tag::Hedge | Tag::Soft | Tag::If | Tag::Would | Tag::Admit | Tag::Doubt | Tag::Need => 1 << 5,
+            Tag::Points => 1 << 6,
+            Tag::All | Tag::Rest | Tag::Only | Tag::Except => 1 << 7,
+            Tag::Me => 1 << 8,
+            Tag::Hit | Tag::Vomit | Tag::Unknown => 1 << 9,
+            _ if is_trouble(tag) || outright(tag).is_some() => 1 << 9,
+            _ if tag.is_part() => 1 << 2,
+            _ if tag.is_body() => 1 << 10,
+            _ => 0,
+        })
+    }
+
+    const fn and(self, other: Self) -> Self {
+        Self(self.0 | other.0)
+    }
+
+    const fn hash(self) -> Fnv {
+        let [low, high] = self.0.to_le_bytes();
+        Fnv::START.and_byte(low).and_byte(high)
+    }
+}
+
+/// Tags of what is said of the helmet and of whoever wears it, in twos, however much is told between.
 fn of_bones(items: &[Item<'_>], found: &mut impl FnMut(u32)) {
     let edge = Fnv::START.and(MARK);
     let mut before = [edge; 2];
@@ -124,7 +183,6 @@ fn of_bones(items: &[Item<'_>], found: &mut impl FnMut(u32)) {
         let [one, two] = before;
         found(one.then(this).bucket(Kind::Bone));
         if two != edge {
-            found(two.then(one).then(this).bucket(Kind::BoneThree));
             found(two.then(this).bucket(Kind::BoneSkip));
         }
         before = [this, one];
@@ -187,9 +245,12 @@ enum Kind {
     Tag,
     TagPair,
     TagSkip,
+    TagWord,
+    WordTag,
     Bone,
-    BoneThree,
     BoneSkip,
+    Clauses,
+    Whole,
 }
 
 /// A hash as far as it has come: FNV-1a (Fowler, Noll and Vo), folded to a bucket. It has to stay the same for as long

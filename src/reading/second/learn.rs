@@ -119,13 +119,13 @@ fn packed(weights: &[[f32; QUESTIONS]], kept: &[usize], biases: &[f32; QUESTIONS
 }
 
 /// A bucket of fewer replies is not learned.
-const RARE: u32 = 6;
+const RARE: u32 = 4;
 const ROUNDS: usize = 40;
 /// From this round on weights count: what the last few replies did to them evens out over the rounds.
 const SETTLED: usize = 20;
 const STRIDES: [usize; 4] = [1, 7_919, 104_729, 15_485_863];
 const RATE: f32 = 0.15;
-const DECAY: f32 = 2e-4;
+const DECAY: f32 = 16e-4;
 /// How much more it weighs to take what is no all clear for one than the other way round.
 const SAFELY: f32 = 2.2;
 /// An answer that is off by less teaches nothing.

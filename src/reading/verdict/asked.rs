@@ -142,6 +142,23 @@ pub(super) fn may_be_told(items: &[Item], notes: &Notes, findings: &[Finding], l
         && !notes.doubts.iter().any(open)
 }
 
+/// Whether a reply in which nothing was found to be off may be well for all that the grammar doubts: every word is known, good news is
+/// said and not denied, and there is no sign of concussion, no repair or check in doubt, and nothing that nothing outweighs. What is
+/// denied is in some list: "not grippin" may be trouble.
+pub(super) fn may_be_doubted(items: &[Item], notes: &Notes, lang: Lang) -> bool {
+    let open =
+        |doubt: &usize| items.get(*doubt).is_some_and(|item| item.tag != Tag::Points) && stays(*doubt, items, notes);
+    let denied = |two: &[Item]| matches!(two[0].tag, Tag::Neg | Tag::None) && two[1].tag == Tag::Unknown;
+    items.len() <= LONGEST
+        && second::has_learned(lang)
+        && is_good_news_said(items, notes)
+        && !notes.patched
+        && items.iter().all(is_known)
+        && !likens(items, notes)
+        && !notes.doubts.iter().any(open)
+        && !items.windows(2).any(denied)
+}
+
 /// Replies of so many items may be stories.
 const LONG: usize = 14;
 
