@@ -177,7 +177,7 @@ impl Limits {
         let (off, symptom, flag) = match standing {
             Standing::Counted | Standing::Surely => (by_length([0.25, 0.27, 0.28, 0.35]), 0.3, LIKELY),
             // Its words are those of trouble.
-            Standing::Denying => (by_length([0.5, 0.6, 0.55, 0.4]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
+            Standing::Denying => (by_length([0.5, 0.8, 0.6, 0.4]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
             Standing::Loosely => (by_length([0.3, 0.22, 0.26, 0.34]), 0.2, LIKELY),
             Standing::Barely => (by_length([0.25, 0.25, 0.2, 0.15]), 0.15, LIKELIEST),
             Standing::Hardly => (by_length([0.35, 0.24, 0.24, 0.35]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),

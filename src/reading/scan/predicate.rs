@@ -168,7 +168,11 @@ impl Scan<'_> {
             if open.iter().any(|s| matches!(s.tag, Tag::Points)) || !open.iter().any(|s| s.tag == Tag::Helmet) {
                 return open;
             }
-            return open.into_iter().filter(specific).collect();
+            // "Bus was late all good but the helmet is loose": not the bus; "helmet bag is ripped" is the bag.
+            let other = open.iter().filter(|s| specific(s)).all(|s| s.tag == Tag::Other);
+            let thing = open.iter().filter(|s| specific(s)).map(|s| s.at).max();
+            let helmet = |s: &Subject| s.tag == Tag::Helmet && other && thing.is_some_and(|thing| thing < s.at);
+            return open.into_iter().filter(|s| specific(s) || helmet(s)).collect();
         }
         let of_all =
             matches!(tag, Tag::Ok | Tag::Fit) && self.items[at + 1..].iter().take(2).any(|item| item.tag == Tag::All);

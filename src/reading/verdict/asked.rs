@@ -75,31 +75,32 @@ pub(super) fn may_be_excused(items: &[Item], notes: &Notes, findings: &[Finding]
 /// word is known, good news is said besides, and there is no sign of concussion, no point named by number, no repair of one's own and
 /// no good news denied.
 pub(super) fn may_be_outweighed(items: &[Item], notes: &Notes, findings: &[Finding], lang: Lang) -> bool {
-    if items.len() > LONGEST || !second::has_learned(lang) {
-        return false;
-    }
-    let outweighed = |finding: &Finding| {
+    let trouble = |item: &Item| is_trouble(item.tag) || outright(item.tag).is_some() || item.tag == Tag::Unknown;
+    let own = |doubt: &usize| {
+        items.get(*doubt).is_some_and(trouble)
+            && (is_the_helmets(*doubt, items, notes) || is_the_wearers(*doubt, items, notes))
+    };
+    is_open(items, notes, findings, lang)
+        && is_of_the_helmet(items, notes)
+        && !findings.iter().any(|finding| is_the_helmets(finding.at, items, notes))
+        && !notes.doubts.iter().any(own)
+}
+
+/// Whether every word is known and good news is said, with no sign of concussion, nothing of the body, no point named by number and nothing
+/// that stays, whatever else is said.
+fn is_open(items: &[Item], notes: &Notes, findings: &[Finding], lang: Lang) -> bool {
+    let over = |finding: &Finding| {
         !finding.red
             && !finding.flags.iter().any(Flag::is_body)
             && (!finding.numbers || is_told_of_else(finding.at, items))
-            && !is_the_helmets(finding.at, items, notes)
     };
-    let trouble = |doubt: &&usize| {
-        items
-            .get(**doubt)
-            .is_some_and(|item| is_trouble(item.tag) || outright(item.tag).is_some() || item.tag == Tag::Unknown)
-    };
-    is_good_news_said(items, notes)
-        && is_of_the_helmet(items, notes)
-        && !notes
-            .doubts
-            .iter()
-            .filter(trouble)
-            .any(|doubt| is_the_helmets(*doubt, items, notes) || is_the_wearers(*doubt, items, notes))
+    items.len() <= LONGEST
+        && second::has_learned(lang)
+        && is_good_news_said(items, notes)
         && !notes.patched
         && items.iter().all(is_known)
         && !likens(items, notes)
-        && findings.iter().all(outweighed)
+        && findings.iter().all(over)
         && !notes.doubts.iter().any(|doubt| stays(*doubt, items, notes))
 }
 
@@ -142,21 +143,15 @@ pub(super) fn may_be_told(items: &[Item], notes: &Notes, findings: &[Finding], l
         && !notes.doubts.iter().any(open)
 }
 
-/// Whether a reply in which nothing was found to be off may be well for all that the grammar doubts: every word is known, good news is
-/// said and not denied, and there is no sign of concussion, no repair or check in doubt, and nothing that nothing outweighs. What is
-/// denied is in some list: "not grippin" may be trouble.
+/// Whether a reply in which nothing was found to be off may be well, though the grammar cannot place some word of it: the word is in the
+/// dictionary and is not denied ("not grippin" may be trouble), and everything else is as for what may be outweighed.
 pub(super) fn may_be_doubted(items: &[Item], notes: &Notes, lang: Lang) -> bool {
-    let open =
-        |doubt: &usize| items.get(*doubt).is_some_and(|item| item.tag != Tag::Points) && stays(*doubt, items, notes);
+    let trouble = |doubt: &usize| {
+        items.get(*doubt).is_some_and(|item| is_trouble(item.tag) || outright(item.tag).is_some())
+            && is_the_helmets(*doubt, items, notes)
+    };
     let denied = |two: &[Item]| matches!(two[0].tag, Tag::Neg | Tag::None) && two[1].tag == Tag::Unknown;
-    items.len() <= LONGEST
-        && second::has_learned(lang)
-        && is_good_news_said(items, notes)
-        && !notes.patched
-        && items.iter().all(is_known)
-        && !likens(items, notes)
-        && !notes.doubts.iter().any(open)
-        && !items.windows(2).any(denied)
+    is_open(items, notes, &[], lang) && !notes.doubts.iter().any(trouble) && !items.windows(2).any(denied)
 }
 
 /// Replies of so many items may be stories.
