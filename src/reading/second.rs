@@ -46,7 +46,7 @@ pub const TOO_LIKE_A_SYMPTOM: f32 = 0.5;
 /// The same for adding it to other trouble, or to what the first reader could not place: one too many costs a question.
 pub const LIKE_A_SYMPTOM: f32 = 0.14;
 /// The same for a reply that seems to tell of no flag.
-pub const UNTOLD_AND_LIKE_A_SYMPTOM: f32 = 0.2;
+pub const UNTOLD_AND_LIKE_A_SYMPTOM: f32 = 0.16;
 /// The same for a reply that denies a sign of concussion.
 pub const DENIED_AND_LIKE_A_SYMPTOM: f32 = 0.9;
 /// The same for an all clear that hangs by a thread.
@@ -60,11 +60,11 @@ pub const LIKELY: f32 = 0.5;
 /// The score of [`LIKELY`].
 const EVEN: f32 = 0.0;
 /// Of a reply that is about some flag, the likeliest is told from this probability on.
-pub const LIKELIEST: f32 = 0.2;
+pub const LIKELIEST: f32 = 0.17;
 /// The same for a reply of two or three words.
 pub const LIKELIEST_OF_FEW: f32 = 0.4;
 /// Flags are given to a reply that tells of any with this probability.
-pub const TELLS: f32 = 0.17;
+pub const TELLS: f32 = 0.14;
 /// Below this probability of any flag, what the first reader found is a doubt; never a sign of concussion, never what was
 /// named by number.
 pub const TELLS_OF_NONE: f32 = 0.1;
@@ -73,7 +73,7 @@ const MANY: usize = 3;
 /// A reply that seems to tell of more flags tells of none.
 const MOST_TOLD: usize = 4;
 /// From this probability on a reply that the first reader could not place is taken for a control.
-pub const LIKE_A_CONTROL: f32 = 0.25;
+pub const LIKE_A_CONTROL: f32 = 0.2;
 /// The same for a reply of two or three words, or one in which trouble was found; and for one that ends texts or is about
 /// the number.
 pub const SURELY_A_CONTROL: f32 = 0.5;
