@@ -87,6 +87,9 @@ fn replies_of_other_hands_are_read_safely() {
         ("and_something_else.jsonl", 91),
         ("fortieth_hand.jsonl", 95),
         ("elsewhere_more.jsonl", 87),
+        ("forty_first_hand.jsonl", 90),
+        ("well_said_more.jsonl", 85),
+        ("trouble_told_more.jsonl", 85),
         ("plain.jsonl", 96),
         ("plain_trouble.jsonl", 95),
         ("seasons.jsonl", 93),
@@ -213,6 +216,9 @@ fn the_second_reader_is_the_one_that_these_replies_train() {
         "and_something_else",
         "fortieth_hand",
         "elsewhere_more",
+        "forty_first_hand",
+        "well_said_more",
+        "trouble_told_more",
     ];
     let lines: Vec<Labelled> = names.iter().flat_map(|name| lines(&format!("{folder}/{name}.jsonl"))).collect();
     let embedded = std::fs::read(format!("{}/src/reading/second.weights", env!("CARGO_MANIFEST_DIR"))).unwrap();

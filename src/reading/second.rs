@@ -244,7 +244,14 @@ fn place(reading: &mut Reading, text: &str, opinion: &Opinion, length: usize) {
 
 /// Adds a sign of concussion to what was found, and takes off what is surely not meant; what was named by number is.
 fn amend(reading: &mut Reading, text: &str, opinion: &Opinion, denies_a_sign: bool, numbered: Flags) {
-    let enough = if denies_a_sign { DENIED_AND_LIKE_A_SYMPTOM } else { LIKE_A_SYMPTOM };
+    // "Im more of a 7 today" says what it says.
+    let enough = if denies_a_sign {
+        DENIED_AND_LIKE_A_SYMPTOM
+    } else if numbered.contains(Flag::Unwell) {
+        TOO_LIKE_A_SYMPTOM
+    } else {
+        LIKE_A_SYMPTOM
+    };
     if !reading.flags.contains(Flag::Symptom) && opinion.of(Flag::Symptom) >= enough {
         add(reading, text, Flag::Symptom);
         reading.flags.remove(Flag::Unwell);
