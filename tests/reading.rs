@@ -90,6 +90,11 @@ fn replies_of_other_hands_are_read_safely() {
         ("forty_first_hand.jsonl", 90),
         ("well_said_more.jsonl", 85),
         ("trouble_told_more.jsonl", 85),
+        ("forty_second_hand.jsonl", 88),
+        ("well_said_again.jsonl", 85),
+        ("and_small_talk.jsonl", 70),
+        ("stories_that_end_well.jsonl", 50),
+        ("trouble_in_passing.jsonl", 78),
         ("plain.jsonl", 96),
         ("plain_trouble.jsonl", 95),
         ("seasons.jsonl", 93),
@@ -219,6 +224,11 @@ fn the_second_reader_is_the_one_that_these_replies_train() {
         "forty_first_hand",
         "well_said_more",
         "trouble_told_more",
+        "forty_second_hand",
+        "well_said_again",
+        "and_small_talk",
+        "stories_that_end_well",
+        "trouble_in_passing",
     ];
     let lines: Vec<Labelled> = names.iter().flat_map(|name| lines(&format!("{folder}/{name}.jsonl"))).collect();
     let embedded = std::fs::read(format!("{}/src/reading/second.weights", env!("CARGO_MANIFEST_DIR"))).unwrap();

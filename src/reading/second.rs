@@ -134,7 +134,8 @@ fn revised(model: &Model, text: &str, taken: &Taken<'_>, first: First) -> Readin
         Kind::AllClear => object(&mut reading, text, &opinion, standing, limits, length),
         Kind::Flagged | Kind::Unclear
             if limits.is_some_and(|limits| opinion.excuses(limits))
-                && (standing != Some(Standing::Told) || begins_and_ends_well(model, text, taken)) =>
+                && (!matches!(standing, Some(Standing::Told | Standing::Rambling))
+                    || begins_and_ends_well(model, text, taken)) =>
         {
             (reading.kind, reading.flags) = (Kind::AllClear, Flags::NONE);
             reading.evidence.retain(|evidence| evidence.says == "good");
@@ -179,14 +180,15 @@ impl Limits {
             // Its words are those of trouble.
             Standing::Denying => (by_length([0.5, 0.8, 0.6, 0.4]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
             Standing::Loosely => (by_length([0.3, 0.22, 0.26, 0.34]), 0.2, LIKELY),
-            Standing::Barely => (by_length([0.25, 0.25, 0.2, 0.15]), 0.15, LIKELIEST),
+            Standing::Barely => (by_length([0.23, 0.23, 0.18, 0.13]), 0.15, LIKELIEST),
             Standing::Hardly => (by_length([0.35, 0.24, 0.24, 0.35]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             Standing::Unsaid => (by_length([0.14, 0.21, 0.18, 0.22]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unnamed => (by_length([0.15, 0.12, 0.07, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unnamed => (by_length([0.13, 0.11, 0.06, 0.13]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             Standing::AtOdds => (by_length([0.3, 0.3, 0.25, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             // Trouble in so few words is what the grammar says it is.
             Standing::Excused | Standing::Outweighed | Standing::Doubted if length < FEWEST_TO_OUTWEIGH => return None,
             Standing::Excused => (by_length([0.0, 0.15, 0.2, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Rambling => (0.08, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
             Standing::Doubted => (by_length([0.0, 0.08, 0.12, 0.14]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
             Standing::Told => (0.25, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
             Standing::Outweighed => (by_length([0.0, 0.15, 0.25, 0.25]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
