@@ -137,8 +137,6 @@ enum Standing {
     Outweighed,
     /// A long reply, in which trouble is told of that may be no more.
     Told,
-    /// The same, and the grammar does not see what became of some of it.
-    Rambling,
     /// Nothing was found to be off and good news is said, but the grammar cannot place some known word.
     Doubted,
 }

@@ -134,8 +134,7 @@ fn revised(model: &Model, text: &str, taken: &Taken<'_>, first: First) -> Readin
         Kind::AllClear => object(&mut reading, text, &opinion, standing, limits, length),
         Kind::Flagged | Kind::Unclear
             if limits.is_some_and(|limits| opinion.excuses(limits))
-                && (!matches!(standing, Some(Standing::Told | Standing::Rambling))
-                    || begins_and_ends_well(model, text, taken)) =>
+                && (standing != Some(Standing::Told) || begins_and_ends_well(model, text, taken)) =>
         {
             (reading.kind, reading.flags) = (Kind::AllClear, Flags::NONE);
             reading.evidence.retain(|evidence| evidence.says == "good");
@@ -176,22 +175,21 @@ impl Limits {
             _ => few[3],
         };
         let (off, symptom, flag) = match standing {
-            Standing::Counted | Standing::Surely => (by_length([0.25, 0.27, 0.28, 0.35]), 0.3, LIKELY),
+            Standing::Counted | Standing::Surely => (by_length([0.25, 0.25, 0.24, 0.4]), 0.3, LIKELY),
             // Its words are those of trouble.
-            Standing::Denying => (by_length([0.5, 0.8, 0.6, 0.4]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
-            Standing::Loosely => (by_length([0.3, 0.22, 0.26, 0.34]), 0.2, LIKELY),
-            Standing::Barely => (by_length([0.23, 0.23, 0.18, 0.13]), 0.15, LIKELIEST),
-            Standing::Hardly => (by_length([0.35, 0.24, 0.24, 0.35]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unsaid => (by_length([0.14, 0.21, 0.18, 0.22]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unnamed => (by_length([0.13, 0.11, 0.06, 0.13]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::AtOdds => (by_length([0.3, 0.3, 0.25, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Denying => (by_length([0.5, 0.85, 0.55, 0.6]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
+            Standing::Loosely => (by_length([0.33, 0.23, 0.32, 0.34]), 0.2, LIKELY),
+            Standing::Barely => (by_length([0.25, 0.25, 0.19, 0.14]), 0.15, LIKELIEST),
+            Standing::Hardly => (by_length([0.5, 0.235, 0.26, 0.36]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unsaid => (by_length([0.15, 0.23, 0.19, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unnamed => (by_length([0.14, 0.11, 0.08, 0.15]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::AtOdds => (by_length([0.32, 0.25, 0.25, 0.22]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             // Trouble in so few words is what the grammar says it is.
             Standing::Excused | Standing::Outweighed | Standing::Doubted if length < FEWEST_TO_OUTWEIGH => return None,
-            Standing::Excused => (by_length([0.0, 0.15, 0.2, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Rambling => (0.08, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Doubted => (by_length([0.0, 0.08, 0.12, 0.14]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Told => (0.25, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Outweighed => (by_length([0.0, 0.15, 0.25, 0.25]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Excused => (by_length([0.0, 0.15, 0.21, 0.18]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Doubted => (by_length([0.0, 0.11, 0.16, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Told => (0.28, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Outweighed => (by_length([0.0, 0.17, 0.15, 0.26]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
         };
         Some(Self { off, symptom, flag })
     }

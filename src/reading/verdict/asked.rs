@@ -10,7 +10,7 @@ use super::super::lexicon::{Tag, Tags};
 use super::super::resolve::{is_reassuring, is_trouble, outright};
 use super::super::roles::Role;
 use super::super::scan::{Finding, Notes};
-use super::super::{Lang, Standing, second, support};
+use super::super::{Lang, second, support};
 use super::over::{LONGEST, clause_of, is_done_badly, is_of_the_new, may_mend};
 use crate::trade::flag::{Flag, Flags};
 
@@ -104,14 +104,14 @@ fn is_open(items: &[Item], notes: &Notes, findings: &[Finding], lang: Lang) -> b
         && !notes.doubts.iter().any(|doubt| stays(*doubt, items, notes))
 }
 
-/// Whether a long reply may tell of trouble that is no more: every word is known, good news is said last, and there is no sign of
-/// concussion, no body, no point named by number and nothing that nothing outweighs. Told: trouble of the helmet's own has
-/// something mended, looked at or denied after it; rambling: the grammar does not see what became of it.
-pub(super) fn story(items: &[Item], notes: &Notes, findings: &[Finding], lang: Lang) -> Option<Standing> {
+/// Whether a long reply may tell of trouble that is no more, though the grammar does not see what became of it: every word is known,
+/// good news is said last, and there is no sign of concussion, no body, no point named by number and nothing that nothing outweighs.
+/// Trouble of the helmet's own has something mended, looked at or denied after it.
+pub(super) fn may_be_told(items: &[Item], notes: &Notes, findings: &[Finding], lang: Lang) -> bool {
     if !(LONG..=LONGEST).contains(&items.len()) || !second::has_learned(lang) {
-        return None;
+        return false;
     }
-    let last = notes.goods.iter().map(|good| good.at).max()?;
+    let Some(last) = notes.goods.iter().map(|good| good.at).max() else { return false };
     let settles = |item: &Item| {
         matches!(item.tag, Tag::Fix | Tag::Checked | Tag::Neg | Tag::None | Tag::Retract)
             || item.roles.has(Role::Supposed)
@@ -120,30 +120,27 @@ pub(super) fn story(items: &[Item], notes: &Notes, findings: &[Finding], lang: L
         let (from, _) = clause_of(at, items, notes);
         is_trouble(items[at].tag) && items[from.min(at)..at].iter().any(|item| matches!(item.tag, Tag::Neg | Tag::None))
     };
-    let before = |at: usize| at < last && items[at].span.1 <= items[last].span.0;
-    let became = |at: usize| !is_the_helmets(at, items, notes) || denied(at) || items[at + 1..last].iter().any(settles);
+    let became = |at: usize| {
+        let whole = items[at].span.1 <= items[last].span.0;
+        let settled = || denied(at) || items[at + 1..last].iter().any(settles);
+        at < last && whole && (!is_the_helmets(at, items, notes) || settled())
+    };
     let over = |finding: &Finding| {
         let numbered = finding.numbers && !is_told_of_else(finding.at, items);
-        before(finding.at) && !finding.red && !numbered && !finding.flags.iter().any(Flag::is_body)
+        became(finding.at) && !finding.red && !numbered && !finding.flags.iter().any(Flag::is_body)
     };
-    let trouble =
-        |doubt: &usize| items.get(*doubt).is_some_and(|item| is_trouble(item.tag) || outright(item.tag).is_some());
-    let open = |doubt: &usize| *doubt > last || (trouble(doubt) && !before(*doubt)) || stays(*doubt, items, notes);
-    let rare = |doubt: &usize| {
-        items.get(*doubt).is_some_and(|item| item.tag == Tag::Unknown)
-            && (is_the_helmets(*doubt, items, notes) || is_the_wearers(*doubt, items, notes))
+    let open = |doubt: &usize| {
+        let Some(item) = items.get(*doubt) else { return false };
+        let trouble = is_trouble(item.tag) || outright(item.tag).is_some();
+        let rare =
+            item.tag == Tag::Unknown && (is_the_helmets(*doubt, items, notes) || is_the_wearers(*doubt, items, notes));
+        rare || *doubt > last || (trouble && !became(*doubt)) || stays(*doubt, items, notes)
     };
-    let may_be = is_of_the_helmet(items, notes)
+    is_of_the_helmet(items, notes)
         && !notes.patched
         && items.iter().all(is_known)
         && findings.iter().all(over)
-        && !notes.doubts.iter().any(open);
-    if !may_be {
-        return None;
-    }
-    let seen = findings.iter().all(|finding| became(finding.at))
-        && notes.doubts.iter().all(|doubt| !rare(doubt) && (!trouble(doubt) || became(*doubt)));
-    Some(if seen { Standing::Told } else { Standing::Rambling })
+        && !notes.doubts.iter().any(open)
 }
 
 /// Whether a reply in which nothing was found to be off may be well, though the grammar cannot place some word of it: the word is in the
