@@ -137,6 +137,8 @@ enum Standing {
     Outweighed,
     /// A long reply, in which trouble is told of that may be no more.
     Told,
+    /// A long reply, in which the grammar does not see what became of the trouble that is told.
+    Rambling,
     /// Nothing was found to be off and good news is said, but the grammar cannot place some known word.
     Doubted,
 }

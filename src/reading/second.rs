@@ -95,24 +95,35 @@ pub(super) fn look(text: &str, taken: &Taken<'_>, first: First) -> Reading {
     revised(MODEL.get_or_init(|| Model::of(TRAINED)), text, taken, first)
 }
 
-/// Whether a long reply tells of no trouble to begin with, and ends with good news, each by itself: what is put before a story or
-/// behind it is lost in the whole.
-fn begins_and_ends_well(model: &Model, text: &str, taken: &Taken<'_>) -> bool {
+/// Whether no few words of a long reply tell of trouble by themselves, it tells of none to begin with and ends with good news: what is
+/// put before a story, into it or behind it is lost in the whole.
+fn is_well_throughout(model: &Model, text: &str, taken: &Taken<'_>, most: f32) -> bool {
     let spans: Vec<(usize, usize)> = words(&taken.seen).map(|word| word.token.span).collect();
     let Some(last) = spans.len().checked_sub(END_WORDS) else { return false };
-    let by_itself = |part: &str, well: fn(&Opinion) -> bool| {
+    let by_itself = |words: &[(usize, usize)]| {
+        let part = &text[words[0].0..words[words.len() - 1].1];
         let folded = fold::fold(part);
         let taken = Taken::of(part, &folded);
-        well(&model.opinion(&taken, &taken.weigh().reading))
+        model.opinion(&taken, &taken.weigh().reading)
     };
-    by_itself(&text[..spans[END_WORDS - 1].1], |head| head.tells() < TELLS_AT_FIRST)
-        && by_itself(&text[spans[last].0..], |tail| tail.off() < OFF_AT_LAST)
+    by_itself(&spans[..END_WORDS]).tells() < TELLS_AT_FIRST
+        && by_itself(&spans[last..]).off() < OFF_AT_LAST
+        && stretches(&spans).all(|stretch| by_itself(stretch).tells() < most)
 }
 
+/// Stretches of a reply's words, each beginning in the middle of the one before.
+fn stretches<T>(words: &[T]) -> impl Iterator<Item = &[T]> {
+    let starts =
+        (0..words.len()).step_by(STRETCH / 2).take_while(|start| *start == 0 || start + STRETCH / 2 < words.len());
+    starts.map(|start| &words[start..words.len().min(start + STRETCH)])
+}
+
+/// So many words are looked at by themselves.
+const STRETCH: usize = 8;
 /// So many words are the beginning or the end of a long reply.
 const END_WORDS: usize = 6;
 /// How likely the beginning of a story may tell of a flag.
-const TELLS_AT_FIRST: f32 = 0.2;
+const TELLS_AT_FIRST: f32 = 0.3;
 /// How likely the end of a story may be no all clear.
 const OFF_AT_LAST: f32 = 0.5;
 
@@ -134,7 +145,7 @@ fn revised(model: &Model, text: &str, taken: &Taken<'_>, first: First) -> Readin
         Kind::AllClear => object(&mut reading, text, &opinion, standing, limits, length),
         Kind::Flagged | Kind::Unclear
             if limits.is_some_and(|limits| opinion.excuses(limits))
-                && (standing != Some(Standing::Told) || begins_and_ends_well(model, text, taken)) =>
+                && standing.and_then(most_told).is_none_or(|most| is_well_throughout(model, text, taken, most)) =>
         {
             (reading.kind, reading.flags) = (Kind::AllClear, Flags::NONE);
             reading.evidence.retain(|evidence| evidence.says == "good");
@@ -144,6 +155,15 @@ fn revised(model: &Model, text: &str, taken: &Taken<'_>, first: First) -> Readin
         Kind::Control => turn(&mut reading, text, &opinion, standing.and(Limits::of(Standing::Excused, length))),
     }
     reading
+}
+
+/// How likely a stretch of a long reply may tell of trouble, where that is asked.
+const fn most_told(standing: Standing) -> Option<f32> {
+    match standing {
+        Standing::Told => Some(0.85),
+        Standing::Rambling => Some(0.7),
+        _ => None,
+    }
 }
 
 /// Whether enough replies in the language were learned from to ask about what the grammar leaves open.
@@ -188,6 +208,7 @@ impl Limits {
             Standing::Excused | Standing::Outweighed | Standing::Doubted if length < FEWEST_TO_OUTWEIGH => return None,
             Standing::Excused => (by_length([0.0, 0.15, 0.21, 0.18]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
             Standing::Doubted => (by_length([0.0, 0.11, 0.16, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Rambling => (0.1, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
             Standing::Told => (0.28, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
             Standing::Outweighed => (by_length([0.0, 0.17, 0.15, 0.26]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
         };

@@ -16,7 +16,7 @@ use super::{Evidence, First, Kind, Lang, Reading, Standing};
 use crate::trade::flag::{Control, Flag, Flags};
 use asked::{
     NEAR, denies_gear_alone, is_among_else, is_told_of_else, likens, may_be_asked, may_be_doubted, may_be_excused,
-    may_be_outweighed, may_be_told, names_gear, says_something_of, shares_the_trouble,
+    may_be_outweighed, may_be_rambling, may_be_told, names_gear, says_something_of, shares_the_trouble,
 };
 use over::{LONGEST, in_order, is_over};
 
@@ -53,7 +53,8 @@ pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> First {
     } else {
         (Kind::Unclear, None)
     };
-    let well = well.or_else(outweighed).or_else(told).or_else(doubted);
+    let rambling = || (may_be_rambling(items, &notes, &findings, lang) && open()).then_some(Standing::Rambling);
+    let well = well.or_else(outweighed).or_else(told).or_else(doubted).or_else(rambling);
     if kind != Kind::AllClear {
         notes.doubts.append(&mut notes.mild);
     }

@@ -86,6 +86,11 @@ pub(super) fn may_be_outweighed(items: &[Item], notes: &Notes, findings: &[Findi
         && !notes.doubts.iter().any(own)
 }
 
+/// The same of a long reply, whatever is told in it of the helmet: no few words of it may tell of trouble by themselves.
+pub(super) fn may_be_rambling(items: &[Item], notes: &Notes, findings: &[Finding], lang: Lang) -> bool {
+    items.len() >= LONG && is_open(items, notes, findings, lang)
+}
+
 /// Whether every word is known and good news is said, with no sign of concussion, nothing of the body, no point named by number and nothing
 /// that stays, whatever else is said.
 fn is_open(items: &[Item], notes: &Notes, findings: &[Finding], lang: Lang) -> bool {
