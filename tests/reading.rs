@@ -2,13 +2,19 @@
 #![allow(clippy::unwrap_used, reason = "helpers of tests")]
 
 use browline::reading::score::{Labelled, Score};
+use browline::reading::{Kind, read};
 
 fn lines(path: &str) -> Vec<Labelled> {
     std::fs::read_to_string(path).unwrap().lines().map(|line| serde_json::from_str(line).unwrap()).collect()
 }
 
+/// The labelled replies of a file in `tests/replies`.
+fn replies(name: &str) -> Vec<Labelled> {
+    lines(&format!("{}/tests/replies/{name}", env!("CARGO_MANIFEST_DIR")))
+}
+
 fn score(name: &str) -> Score {
-    let score = Score::of(&lines(&format!("{}/tests/replies/{name}", env!("CARGO_MANIFEST_DIR"))));
+    let score = Score::of(&replies(name));
     println!("{score}");
     score
 }
@@ -145,6 +151,52 @@ fn most_of_what_was_made_to_get_past_does_not() {
         let off = score.lines - score.clear;
         assert!(score.unsafe_clear * 100 <= off * past, "{name}: {score}");
     }
+}
+
+/// Trouble put between two clauses of a clear reply. Some go on with what became of it ("my strap snapped, y un pad was gone, pero me lo
+/// arregló todo"); kept so that fewer get past.
+#[test]
+fn little_trouble_in_the_middle_of_a_reply_is_lost() {
+    let troubles = [
+        "my strap snapped",
+        "the mask is loose",
+        "a screw fell out",
+        "it slides around",
+        "theres a crack in the shell",
+        "one cheek pad is missing",
+        "i got a headache",
+        "the top is too tight",
+        "it sits too low",
+        "chin strap wont snap",
+        "my head hurts",
+        "la correa se rompio",
+        "le falta un tornillo",
+        "the air leaked out",
+        "it wobbles when i run",
+        "one snap popped off",
+    ];
+    let joints = ["and", "but", "so", "y", "pero", "n", "then", "cuz", "cause"];
+    let files = ["stories_that_end_well.jsonl", "and_small_talk.jsonl", "stories.jsonl", "stories_more.jsonl"];
+    let stories = files.iter().flat_map(|file| replies(file)).filter(|line| line.reading == Kind::AllClear);
+    let (mut all, mut past) = (0, Vec::new());
+    for (number, story) in stories.enumerate() {
+        let words: Vec<&str> = story.text.split_whitespace().collect();
+        let seam = |at: &usize| words[at - 1].ends_with([',', '.']) || joints.contains(&words[*at]);
+        let seams: Vec<usize> = (5..words.len().saturating_sub(5)).filter(seam).collect();
+        if seams.is_empty() {
+            continue;
+        }
+        let (before, after) = words.split_at(seams[number * 7 % seams.len()]);
+        let (before, after) = (before.join(" "), after.join(" "));
+        let joint = [", ", " and ", ", but ", " n "][number % 4];
+        let trouble = troubles[number % troubles.len()];
+        let text = format!("{}{joint}{trouble}, {after}", before.trim_end_matches([',', '.']));
+        all += 1;
+        if read(&text).kind == Kind::AllClear {
+            past.push(text);
+        }
+    }
+    assert!(all > 1_400 && past.len() * 100 <= all * 4, "{} of {all}:\n{}", past.len(), past.join("\n"));
 }
 
 /// What the binary embeds is what the labelled replies teach.

@@ -46,7 +46,7 @@ pub const TOO_LIKE_A_SYMPTOM: f32 = 0.5;
 /// The same for adding it to other trouble, or to what the first reader could not place: one too many costs a question.
 pub const LIKE_A_SYMPTOM: f32 = 0.14;
 /// The same for a reply that seems to tell of no flag.
-pub const UNTOLD_AND_LIKE_A_SYMPTOM: f32 = 0.16;
+pub const UNTOLD_AND_LIKE_A_SYMPTOM: f32 = 0.2;
 /// The same for a reply that denies a sign of concussion.
 pub const DENIED_AND_LIKE_A_SYMPTOM: f32 = 0.9;
 /// The same for an all clear that hangs by a thread.
@@ -64,7 +64,7 @@ pub const LIKELIEST: f32 = 0.17;
 /// The same for a reply of two or three words.
 pub const LIKELIEST_OF_FEW: f32 = 0.4;
 /// Flags are given to a reply that tells of any with this probability.
-pub const TELLS: f32 = 0.14;
+pub const TELLS: f32 = 0.17;
 /// Below this probability of any flag, what the first reader found is a doubt; never a sign of concussion, never what was
 /// named by number.
 pub const TELLS_OF_NONE: f32 = 0.1;
@@ -160,8 +160,8 @@ fn revised(model: &Model, text: &str, taken: &Taken<'_>, first: First) -> Readin
 /// How likely a stretch of a long reply may tell of trouble, where that is asked.
 const fn most_told(standing: Standing) -> Option<f32> {
     match standing {
-        Standing::Told => Some(0.85),
-        Standing::Rambling => Some(0.7),
+        Standing::Told => Some(0.75),
+        Standing::Rambling => Some(0.6),
         _ => None,
     }
 }
@@ -198,7 +198,7 @@ impl Limits {
             Standing::Counted | Standing::Surely => (by_length([0.25, 0.25, 0.24, 0.4]), 0.3, LIKELY),
             // Its words are those of trouble.
             Standing::Denying => (by_length([0.5, 0.7, 0.55, 0.5]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
-            Standing::Loosely => (by_length([0.2, 0.23, 0.32, 0.34]), 0.2, LIKELY),
+            Standing::Loosely => (by_length([0.2, 0.23, 0.3, 0.34]), 0.2, LIKELY),
             Standing::Barely => (by_length([0.25, 0.25, 0.19, 0.14]), 0.15, LIKELIEST),
             Standing::Hardly => (by_length([0.5, 0.235, 0.26, 0.36]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             Standing::Unsaid => (by_length([0.15, 0.23, 0.19, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
