@@ -198,7 +198,7 @@ impl Limits {
             Standing::Counted | Standing::Surely => (by_length([0.25, 0.25, 0.24, 0.4]), 0.3, LIKELY),
             // Its words are those of trouble.
             Standing::Denying => (by_length([0.5, 0.7, 0.55, 0.5]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
-            Standing::Loosely => (by_length([0.2, 0.23, 0.3, 0.34]), 0.2, LIKELY),
+            Standing::Loosely => (by_length([0.17, 0.23, 0.3, 0.34]), 0.2, LIKELY),
             Standing::Barely => (by_length([0.25, 0.25, 0.19, 0.14]), 0.15, LIKELIEST),
             Standing::Hardly => (by_length([0.5, 0.235, 0.26, 0.36]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             Standing::Unsaid => (by_length([0.15, 0.23, 0.19, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
