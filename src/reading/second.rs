@@ -160,7 +160,7 @@ fn revised(model: &Model, text: &str, taken: &Taken<'_>, first: First) -> Readin
 /// How likely a stretch of a long reply may tell of trouble, where that is asked.
 const fn most_told(standing: Standing) -> Option<f32> {
     match standing {
-        Standing::Told => Some(0.75),
+        Standing::Told => Some(0.85),
         Standing::Rambling => Some(0.6),
         _ => None,
     }

@@ -373,6 +373,35 @@ fn a_long_story_that_ends_well_may_be_clear() {
     }
 }
 
+#[test]
+fn trouble_of_the_helmet_behind_something_else_is_the_helmets() {
+    for text in [
+        "the bus and the helmet is loose",
+        "bus was late all good but the helmet is loose",
+        "el bus y el casco esta flojo",
+    ] {
+        assert_eq!(read(text).flags, Flags::from_iter([Flag::Loose]), "{text}: {:?}", read(text));
+    }
+    let whose = read("tylers helmet fits me great, thanks tyler");
+    assert_eq!(whose.flags, Flags::from_iter([Flag::WrongHelmet]), "{whose:?}");
+    for text in ["my finger turned purple, all good", "helmet bien, mi dedo se puso morado"] {
+        assert_eq!(read(text).flags, Flags::from_iter([Flag::Injury]), "{text}: {:?}", read(text));
+    }
+}
+
+#[test]
+fn spanish_ranges_and_what_is_added_in_passing_name_points() {
+    let points = |points: &[u8]| points.iter().filter_map(|point| Flag::from_check_point(*point)).collect::<Flags>();
+    for (text, named) in [
+        ("1 y 2 pasan, del 3 al 6 reprobados", &[3, 4, 5, 6][..]),
+        ("la 1 y la 2 sí, de la 3 a la 5 no", &[3, 4, 5]),
+        ("4. hold up 5 also", &[4, 5]),
+    ] {
+        assert_eq!(read(text).flags, points(named), "{text}: {:?}", read(text));
+    }
+    assert_eq!(read("gear is straight, im more of a 7 this mornin").flags, Flags::from_iter([Flag::Unwell]));
+}
+
 /// "Put in bad screws" tells how it was mended, "swapped out the bad pad" what was taken out.
 #[test]
 fn what_was_put_in_may_be_bad() {

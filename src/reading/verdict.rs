@@ -32,7 +32,7 @@ pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> First {
         *control != Control::Later || !(is_only_a_time(items, &notes) || is_answered(items, &notes))
     };
     let control = control(items, &notes).filter(put_off);
-    let open = || name_alone.is_empty() && !shares_the_trouble(items, &notes);
+    let open = || name_alone.is_empty() && !shares_the_trouble(items, &notes) && !is_all_quoted(items);
     let well = if flags.is_empty() {
         clear(items, &notes, lang).filter(|_| !shares_the_trouble(items, &notes))
     } else {

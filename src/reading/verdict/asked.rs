@@ -111,13 +111,14 @@ fn is_open(items: &[Item], notes: &Notes, findings: &[Finding], lang: Lang) -> b
 
 /// Whether a long reply may tell of trouble that is no more, though the grammar does not see what became of it: every word is known,
 /// good news is said last, and there is no sign of concussion, no body, no point named by number and nothing that nothing outweighs.
-/// Trouble of the helmet's own is denied, or something is mended, taken back or supposed after it.
+/// Trouble of the helmet's own is denied, or something is mended, looked at, taken back or supposed after it.
 pub(super) fn may_be_told(items: &[Item], notes: &Notes, findings: &[Finding], lang: Lang) -> bool {
     if !(LONG..=LONGEST).contains(&items.len()) || !second::has_learned(lang) {
         return false;
     }
     let Some(last) = notes.goods.iter().map(|good| good.at).max() else { return false };
-    let settles = |item: &Item| matches!(item.tag, Tag::Fix | Tag::Retract) || item.roles.has(Role::Supposed);
+    let settles =
+        |item: &Item| matches!(item.tag, Tag::Fix | Tag::Checked | Tag::Retract) || item.roles.has(Role::Supposed);
     let denied = |at: usize| {
         let (from, _) = clause_of(at, items, notes);
         is_trouble(items[at].tag) && items[from.min(at)..at].iter().any(|item| matches!(item.tag, Tag::Neg | Tag::None))
