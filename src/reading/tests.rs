@@ -390,6 +390,18 @@ fn trouble_of_the_helmet_behind_something_else_is_the_helmets() {
 }
 
 #[test]
+fn a_phrase_about_something_else_hides_no_sign_and_no_hurt() {
+    for text in [
+        "im foggy as heck, all good",
+        "felt foggy at practice, helmet all good",
+        "something went off in my head, all good",
+    ] {
+        assert!(read(text).flags.contains(Flag::Symptom), "{text}: {:?}", read(text));
+    }
+    assert!(read("one thumb is swollen, helmet good").flags.contains(Flag::Injury));
+}
+
+#[test]
 fn spanish_ranges_and_what_is_added_in_passing_name_points() {
     let points = |points: &[u8]| points.iter().filter_map(|point| Flag::from_check_point(*point)).collect::<Flags>();
     for (text, named) in [

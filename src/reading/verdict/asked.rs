@@ -3,7 +3,7 @@
 //! Invariant: every word is in some list or in the dictionary, and good news is said. What may be asked about or excused has no hedge
 //! either, no good news denied, no repair or check that was not made; what may be outweighed names no part, no body and no point
 //! in its trouble; what is told of the helmet in a long reply is denied or has something mended after it, or is told where no few words tell of trouble by themselves. A sign of concussion is
-//! never excused, outweighed nor told.
+//! never excused, outweighed, told nor rambled past.
 
 use super::super::lex::{Item, Present};
 use super::super::lexicon::{Tag, Tags};
