@@ -7,6 +7,7 @@ use std::ops::Deref;
 use super::fold::{self, Folded, Shape, Token};
 use super::languages::{Lang, Origin};
 use super::lexicon::{Entry, Lexicon, Meaning, Numbers, Tag, Tags};
+use super::repair::is_made_of_words;
 use super::resolve::{is_trouble, outright};
 use super::roles::{Role, Roles};
 use super::second::Spelling;
@@ -363,8 +364,12 @@ fn lone<'a>(seen: &Seen<'a>, lexicon: &Lexicon) -> Item<'a> {
         Shape::Symbol => Tag::Unknown,
         Shape::Word => repair.map_or(Tag::Unknown, |(tag, _)| tag),
     };
+    let mut roles = lexicon.roles(seen.form);
+    if tag == Tag::Unknown && token.shape == Shape::Word && is_made_of_words(token.text, lexicon) {
+        roles.add(Role::Rare);
+    }
     let meaning = Meaning {
-        roles: lexicon.roles(seen.form),
+        roles,
         number: seen.number(),
         lang: repair.map_or(Origin::NONE, |(_, lang)| lang),
         spelling: if seen.formed.is_some() { Spelling::of(seen.form) } else { seen.spelling },

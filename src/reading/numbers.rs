@@ -141,6 +141,7 @@ const NUMERALS: Tags = Tags::of(&[Tag::Number, Tag::Numeral, Tag::Ordinal]);
 /// Retags every numeral; `present` are the tags among the items.
 pub(super) fn settle(items: &mut [Item], lexicon: &Lexicon, present: Tags) {
     row_of_answers(items);
+    short_row(items);
     if !present.meets(NUMERALS) {
         return;
     }
@@ -157,6 +158,13 @@ pub(super) fn settle(items: &mut [Item], lexicon: &Lexicon, present: Tags) {
         };
     }
     correct(items);
+}
+
+/// Four or five marks and nothing else: of the others nothing is said.
+fn short_row(items: &mut [Item]) {
+    if matches!(items.len(), 4 | 5) && items.iter().all(|item| item.tag == Tag::Yes) {
+        items[0].tag = Tag::Doubt;
+    }
 }
 
 /// "5, digo 6": a word that says what was meant, between two numbers.

@@ -1,8 +1,12 @@
-//! Spelling repair: the worrying word that an unknown one is a slip away from.
+//! Spelling repair: the worrying word that an unknown one is a slip away from; and whether an unknown one is a known one that says nothing,
+//! misspelt, or two of them run together.
 //!
 //! Invariant: only worrying words are here to be found.
 
 use rustc_hash::FxHashMap;
+
+use super::lexicon::{Lexicon, Tag};
+use super::roles::Role;
 
 /// The words that repair may arrive at, by first letter and length.
 #[derive(Debug, Default)]
@@ -74,6 +78,36 @@ fn one_slip(a: &[char], b: &[char]) -> bool {
         && long[same + 2..] == short[same + 2..];
     swapped || (long.len() > 4 && long[same + 1..] == short[same + 1..])
 }
+
+/// "Snowbank", "countd": two words that say nothing run together, or one with a vowel left out. What it says is still not known, but it is
+/// no stranger than a word that only the dictionary has.
+pub(super) fn is_made_of_words(word: &str, lexicon: &Lexicon) -> bool {
+    if !(5..=24).contains(&word.len()) || !word.bytes().all(|byte| byte.is_ascii_lowercase()) {
+        return false;
+    }
+    let says_nothing = |word: &str| {
+        lexicon.single(word).is_some_and(|meaning| {
+            matches!(
+                meaning.tag,
+                Tag::Story | Tag::Other | Tag::Glue | Tag::Fill | Tag::Person | Tag::Unit | Tag::AtTime
+            ) || (meaning.tag == Tag::Unknown && meaning.roles.has(Role::Rare))
+        })
+    };
+    let mut parts = (SHORTEST_PART..word.len().saturating_sub(SHORTEST_PART - 1)).map(|cut| word.split_at(cut));
+    let mut tried = String::with_capacity(word.len() + 1);
+    parts.any(|(first, second)| says_nothing(first) && says_nothing(second))
+        || word.contains(VOWELS)
+            && (1..=word.len()).flat_map(|at| VOWELS.map(|vowel| (at, vowel))).any(|(at, vowel)| {
+                tried.clear();
+                tried.push_str(word);
+                tried.insert(at, vowel);
+                says_nothing(&tried)
+            })
+}
+
+/// Parts of fewer letters are in too many words.
+const SHORTEST_PART: usize = 3;
+const VOWELS: [char; 5] = ['a', 'e', 'i', 'o', 'u'];
 
 #[cfg(test)]
 mod tests {

@@ -10,6 +10,7 @@
 
 mod buckets;
 mod learn;
+mod parts;
 
 use std::cell::Cell;
 use std::sync::OnceLock;
@@ -18,10 +19,11 @@ pub(super) use buckets::Spelling;
 use buckets::{BUCKETS, each_bucket, words};
 pub use learn::{Trial, train, trial};
 
-use super::fold::{self, Shape};
+use super::fold::Shape;
 use super::lex;
 use super::{Evidence, First, Kind, Lang, Reading, Standing, Taken};
 use crate::trade::flag::{Control, Flag, Flags};
+use parts::Parts;
 
 /// Questions put to a reply: whether it is no all clear, whether it tells of each flag, whether it asks for each control,
 /// whether it tells of any flag.
@@ -41,10 +43,20 @@ const FEWEST_TO_OUTWEIGH: usize = 5;
 const FEW_WORDS: usize = 8;
 /// From so many on a reply tells a story.
 const MANY_WORDS: usize = 12;
+/// Replies of fewer items may run on, but tell no story.
+const A_STORY: usize = 14;
+/// From this probability of any flag on, a clause tells of trouble by itself.
+const TELLS_BY_ITSELF: f32 = 0.93;
+/// Below it, none does in a long reply in which the grammar sees trouble.
+const MAY_TELL: f32 = 0.8;
+/// What the limit of the whole is multiplied by where one does.
+const WHERE_A_CLAUSE_TELLS: f32 = 0.5;
 /// From this probability on a sign of concussion takes an all clear back.
 pub const TOO_LIKE_A_SYMPTOM: f32 = 0.5;
 /// The same for adding it to other trouble, or to what the first reader could not place: one too many costs a question.
-pub const LIKE_A_SYMPTOM: f32 = 0.14;
+pub const LIKE_A_SYMPTOM: f32 = 0.13;
+/// The same for what has a word that no list has.
+pub const UNKNOWN_AND_LIKE_A_SYMPTOM: f32 = 0.2;
 /// The same for a reply that seems to tell of no flag.
 pub const UNTOLD_AND_LIKE_A_SYMPTOM: f32 = 0.2;
 /// The same for a reply that denies a sign of concussion.
@@ -60,7 +72,7 @@ pub const LIKELY: f32 = 0.5;
 /// The score of [`LIKELY`].
 const EVEN: f32 = 0.0;
 /// Of a reply that is about some flag, the likeliest is told from this probability on.
-pub const LIKELIEST: f32 = 0.17;
+pub const LIKELIEST: f32 = 0.16;
 /// The same for a reply of two or three words.
 pub const LIKELIEST_OF_FEW: f32 = 0.4;
 /// Flags are given to a reply that tells of any with this probability.
@@ -95,38 +107,6 @@ pub(super) fn look(text: &str, taken: &Taken<'_>, first: First) -> Reading {
     revised(MODEL.get_or_init(|| Model::of(TRAINED)), text, taken, first)
 }
 
-/// Whether no few words of a long reply tell of trouble by themselves, it tells of none to begin with and ends with good news: what is
-/// put before a story, into it or behind it is lost in the whole.
-fn is_well_throughout(model: &Model, text: &str, taken: &Taken<'_>, most: f32) -> bool {
-    let spans: Vec<(usize, usize)> = words(&taken.seen).map(|word| word.token.span).collect();
-    let Some(last) = spans.len().checked_sub(END_WORDS) else { return false };
-    let by_itself = |words: &[(usize, usize)]| {
-        let part = &text[words[0].0..words[words.len() - 1].1];
-        let folded = fold::fold(part);
-        let taken = Taken::of(part, &folded);
-        model.opinion(&taken, &taken.weigh().reading)
-    };
-    by_itself(&spans[..END_WORDS]).tells() < TELLS_AT_FIRST
-        && by_itself(&spans[last..]).off() < OFF_AT_LAST
-        && stretches(&spans).all(|stretch| by_itself(stretch).tells() < most)
-}
-
-/// Stretches of a reply's words, each beginning in the middle of the one before.
-fn stretches<T>(words: &[T]) -> impl Iterator<Item = &[T]> {
-    let starts =
-        (0..words.len()).step_by(STRETCH / 2).take_while(|start| *start == 0 || start + STRETCH / 2 < words.len());
-    starts.map(|start| &words[start..words.len().min(start + STRETCH)])
-}
-
-/// So many words are looked at by themselves.
-const STRETCH: usize = 8;
-/// So many words are the beginning or the end of a long reply.
-const END_WORDS: usize = 6;
-/// How likely the beginning of a story may tell of a flag.
-const TELLS_AT_FIRST: f32 = 0.3;
-/// How likely the end of a story may be no all clear.
-const OFF_AT_LAST: f32 = 0.5;
-
 fn revised(model: &Model, text: &str, taken: &Taken<'_>, first: First) -> Reading {
     let First { mut reading, standing, denies_a_sign, numbered } = first;
     let letters = |word: &&lex::Seen<'_>| reading.kind != Kind::AllClear || word.token.shape == Shape::Word;
@@ -140,29 +120,42 @@ fn revised(model: &Model, text: &str, taken: &Taken<'_>, first: First) -> Readin
         return reading;
     }
     let opinion = model.opinion(taken, &reading);
-    let limits = standing.and_then(|standing| Limits::of(standing, length));
+    let is_well = || standing.is_some_and(|standing| is_well(model, text, taken, &opinion, standing, length));
     match reading.kind {
-        Kind::AllClear => object(&mut reading, text, &opinion, standing, limits, length),
-        Kind::Flagged | Kind::Unclear
-            if limits.is_some_and(|limits| opinion.excuses(limits))
-                && standing.and_then(most_told).is_none_or(|most| is_well_throughout(model, text, taken, most)) =>
-        {
+        Kind::AllClear => object(&mut reading, text, &opinion, standing, is_well(), length),
+        Kind::Flagged | Kind::Unclear if is_well() => {
             (reading.kind, reading.flags) = (Kind::AllClear, Flags::NONE);
             reading.evidence.retain(|evidence| evidence.says == "good");
         }
         Kind::Unclear => place(&mut reading, text, &opinion, length),
         Kind::Flagged => amend(&mut reading, text, &opinion, denies_a_sign, numbered),
-        Kind::Control => turn(&mut reading, text, &opinion, standing.and(Limits::of(Standing::Excused, length))),
+        Kind::Control => {
+            turn(&mut reading, text, &opinion, standing.and(Limits::of(Standing::Excused, length)), length)
+        }
     }
     reading
 }
 
-/// How likely a stretch of a long reply may tell of trouble, where that is asked.
-const fn most_told(standing: Standing) -> Option<f32> {
+/// Whether a reply of so many words is well: the whole of it, and as far as that is asked, each part.
+fn is_well(model: &Model, text: &str, taken: &Taken<'_>, opinion: &Opinion, standing: Standing, length: usize) -> bool {
+    let Some(limits) = Limits::of(standing, length) else { return false };
+    let parts = Parts::of(model, text, taken);
     match standing {
-        Standing::Told => Some(0.85),
-        Standing::Rambling => Some(0.6),
-        _ => None,
+        _ if length < FEW_WORDS => opinion.excuses(limits),
+        Standing::Told => opinion.excuses(limits) && parts.are_well_throughout(),
+        Standing::Rambling => {
+            let (most, few, step) = if taken.items.len() < A_STORY { (LIKELY, 4, 1) } else { (MAY_TELL, 6, 3) };
+            opinion.excuses(limits)
+                && parts.begin_and_end_well()
+                && parts.troubled_clause() < most
+                && parts.troubled_stretch(few, step) < most
+        }
+        // What the grammar found is in some clause.
+        Standing::Excused | Standing::Outweighed | Standing::Doubted => opinion.excuses(limits),
+        _ => {
+            let surely = Limits { off: limits.off * WHERE_A_CLAUSE_TELLS, ..limits };
+            opinion.excuses(surely) || (opinion.excuses(limits) && parts.troubled_clause() < TELLS_BY_ITSELF)
+        }
     }
 }
 
@@ -195,22 +188,23 @@ impl Limits {
             _ => few[3],
         };
         let (off, symptom, flag) = match standing {
-            Standing::Counted | Standing::Surely => (by_length([0.25, 0.25, 0.24, 0.4]), 0.3, LIKELY),
+            Standing::Counted | Standing::Surely => (by_length([0.245, 0.24, 0.26, 0.39]), 0.3, LIKELY),
             // Its words are those of trouble.
-            Standing::Denying => (by_length([0.5, 0.7, 0.55, 0.5]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
-            Standing::Loosely => (by_length([0.17, 0.23, 0.3, 0.34]), 0.2, LIKELY),
-            Standing::Barely => (by_length([0.25, 0.25, 0.19, 0.14]), 0.15, LIKELIEST),
-            Standing::Hardly => (by_length([0.5, 0.235, 0.26, 0.36]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unsaid => (by_length([0.15, 0.23, 0.19, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unnamed => (by_length([0.14, 0.11, 0.08, 0.15]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::AtOdds => (by_length([0.32, 0.25, 0.25, 0.22]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Denying => (by_length([0.48, 0.45, 0.5, 0.4]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
+            Standing::Loosely => (by_length([0.2, 0.2, 0.25, 0.35]), 0.2, LIKELY),
+            Standing::Barely => (by_length([0.15, 0.2, 0.22, 0.15]), 0.15, LIKELIEST),
+            Standing::Hardly => (by_length([0.47, 0.22, 0.26, 0.4]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unsaid => (by_length([0.12, 0.2, 0.2, 0.26]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unnamed => (by_length([0.2, 0.135, 0.095, 0.26]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::AtOdds => (by_length([0.32, 0.3, 0.33, 0.36]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             // Trouble in so few words is what the grammar says it is.
             Standing::Excused | Standing::Outweighed | Standing::Doubted if length < FEWEST_TO_OUTWEIGH => return None,
-            Standing::Excused => (by_length([0.0, 0.15, 0.21, 0.18]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Doubted => (by_length([0.0, 0.11, 0.16, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Rambling => (0.1, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Told => (0.28, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Outweighed => (by_length([0.0, 0.17, 0.15, 0.26]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Excused => (by_length([0.0, 0.17, 0.22, 0.18]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Doubted => (by_length([0.0, 0.1, 0.19, 0.3]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Rambling if length < FEW_WORDS => return None,
+            Standing::Rambling => (by_length([0.0, 0.0, 0.1, 0.14]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Told => (0.45, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Outweighed => (by_length([0.0, 0.18, 0.22, 0.28]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
         };
         Some(Self { off, symptom, flag })
     }
@@ -222,10 +216,10 @@ fn object(
     text: &str,
     opinion: &Opinion,
     standing: Option<Standing>,
-    limits: Option<Limits>,
+    is_well: bool,
     length: usize,
 ) {
-    if limits.is_some_and(|limits| opinion.excuses(limits)) {
+    if is_well {
         reading.evidence.retain(|evidence| evidence.says != "doubt");
     } else {
         reading.kind = Kind::Unclear;
@@ -249,6 +243,8 @@ fn place(reading: &mut Reading, text: &str, opinion: &Opinion, length: usize) {
     let like_a_symptom = match length {
         0..FEWEST_TO_SEE_A_SIGN => LIKELY,
         _ if opinion.tells() < TELLS => UNTOLD_AND_LIKE_A_SYMPTOM,
+        // "All good but gdc" says little.
+        _ if reading.evidence.iter().any(|evidence| evidence.says == "unknown") => UNKNOWN_AND_LIKE_A_SYMPTOM,
         _ => LIKE_A_SYMPTOM,
     };
     let signs: Flags = symptom().iter().filter(|flag| opinion.of(*flag) >= like_a_symptom).collect();
@@ -313,13 +309,20 @@ fn amend(reading: &mut Reading, text: &str, opinion: &Opinion, denies_a_sign: bo
 
 /// Finds a sign of concussion or other trouble behind what seemed a control, or takes it for another control, when there is
 /// little doubt that it is not what it seemed; an opt-out stays one.
-fn turn(reading: &mut Reading, text: &str, opinion: &Opinion, limits: Option<Limits>) {
+fn turn(reading: &mut Reading, text: &str, opinion: &Opinion, limits: Option<Limits>, length: usize) {
     let Some(seemed) = reading.control.filter(|control| *control != Control::Stop) else { return };
     let likely = opinion.asks_for(seemed);
-    // "Like new after they fixed it": nothing is put off, and the first reader finds good news as well.
-    if seemed == Control::Later && likely <= NOT_SO && limits.is_some_and(|limits| opinion.excuses(limits)) {
-        (reading.kind, reading.control) = (Kind::AllClear, None);
-        return reading.evidence.retain(|evidence| evidence.says == "good");
+    // "Like new after they fixed it", "film at lunch or after?": nothing is put off.
+    let said_in_passing = matches!(seemed, Control::Later | Control::Absent | Control::WrongNumber);
+    if said_in_passing && likely < LIKE_A_CONTROL && has_learned(reading.lang) {
+        (reading.kind, reading.control) = (Kind::Unclear, None);
+        if limits.is_some_and(|limits| opinion.excuses(limits)) {
+            reading.kind = Kind::AllClear;
+            return reading.evidence.retain(|evidence| evidence.says == "good");
+        }
+        reading.evidence.retain(|evidence| evidence.says != seemed.name());
+        say(reading, text, "doubt");
+        return place(reading, text, opinion, length);
     }
     let enough = |flag: Flag| if flag == Flag::Symptom { TOO_LIKE_A_SYMPTOM } else { VERY_SURE };
     if likely < VERY_SURE {
@@ -666,6 +669,7 @@ fn logistic(sum: f32) -> f32 {
 
 #[cfg(test)]
 mod tests {
+    use super::super::fold;
     use super::buckets::features;
     use super::*;
 

@@ -80,33 +80,44 @@ pub(super) fn may_be_outweighed(items: &[Item], notes: &Notes, findings: &[Findi
         items.get(*doubt).is_some_and(trouble)
             && (is_the_helmets(*doubt, items, notes) || is_the_wearers(*doubt, items, notes))
     };
-    is_open(items, notes, findings, lang)
+    let body = |finding: &Finding| finding.flags.iter().any(Flag::is_body);
+    is_open(items, notes, lang)
+        && items.iter().all(is_known)
+        && findings.iter().all(|finding| is_unnamed(finding, items) && !body(finding))
         && is_of_the_helmet(items, notes)
         && !findings.iter().any(|finding| is_the_helmets(finding.at, items, notes))
         && !notes.doubts.iter().any(own)
 }
 
-/// The same of a long reply, whatever is told in it of the helmet: no few words of it may tell of trouble by themselves.
+/// The same of a longer reply, whatever is told in it: no clause of it and no few words may tell of trouble by themselves. What was guessed
+/// is taken for the trouble it may be.
 pub(super) fn may_be_rambling(items: &[Item], notes: &Notes, findings: &[Finding], lang: Lang) -> bool {
-    items.len() >= LONG && is_open(items, notes, findings, lang)
+    let sign = |flags: Flags| flags.contains(Flag::Symptom) || flags.contains(Flag::Unwell);
+    // "A mess but my uncle says its fine": it can be said of nothing else.
+    let alone = |doubt: &usize| {
+        items.get(*doubt).is_some_and(|item| is_trouble(item.tag))
+            && !is_among_else(*doubt, items, notes)
+            && !names_gear(*doubt, items, notes)
+    };
+    is_open(items, notes, lang)
+        && items.iter().all(|item| item.guessed || is_known(item))
+        && findings.iter().all(|finding| is_unnamed(finding, items) && !sign(finding.flags))
+        && !notes.doubts.iter().any(alone)
 }
 
-/// Whether every word is known and good news is said, with no sign of concussion, nothing of the body, no point named by number and nothing
-/// that stays, whatever else is said.
-fn is_open(items: &[Item], notes: &Notes, findings: &[Finding], lang: Lang) -> bool {
-    let over = |finding: &Finding| {
-        !finding.red
-            && !finding.flags.iter().any(Flag::is_body)
-            && (!finding.numbers || is_told_of_else(finding.at, items))
-    };
+/// Whether good news is said, and no doubt stays, whatever else is said.
+fn is_open(items: &[Item], notes: &Notes, lang: Lang) -> bool {
     items.len() <= LONGEST
         && second::has_learned(lang)
         && is_good_news_said(items, notes)
         && !notes.patched
-        && items.iter().all(is_known)
         && !likens(items, notes)
-        && findings.iter().all(over)
         && !notes.doubts.iter().any(|doubt| stays(*doubt, items, notes))
+}
+
+/// Whether it is no red flag, and no point named by number.
+fn is_unnamed(finding: &Finding, items: &[Item]) -> bool {
+    !finding.red && (!finding.numbers || is_told_of_else(finding.at, items))
 }
 
 /// Whether a long reply may tell of trouble that is no more, though the grammar does not see what became of it: every word is known,
@@ -154,7 +165,10 @@ pub(super) fn may_be_doubted(items: &[Item], notes: &Notes, lang: Lang) -> bool 
             && is_the_helmets(*doubt, items, notes)
     };
     let denied = |two: &[Item]| matches!(two[0].tag, Tag::Neg | Tag::None) && two[1].tag == Tag::Unknown;
-    is_open(items, notes, &[], lang) && !notes.doubts.iter().any(trouble) && !items.windows(2).any(denied)
+    is_open(items, notes, lang)
+        && items.iter().all(is_known)
+        && !notes.doubts.iter().any(trouble)
+        && !items.windows(2).any(denied)
 }
 
 /// Replies of so many items may be stories.
