@@ -137,7 +137,7 @@ enum Standing {
     Outweighed,
     /// A long reply, in which trouble is told of that may be no more.
     Told,
-    /// A long reply, in which the grammar does not see what became of the trouble that is told.
+    /// A longer reply, in which the grammar does not see what became of the trouble that is told, or whose it is.
     Rambling,
     /// Nothing was found to be off and good news is said, but the grammar cannot place some known word.
     Doubted,

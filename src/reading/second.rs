@@ -129,9 +129,7 @@ fn revised(model: &Model, text: &str, taken: &Taken<'_>, first: First) -> Readin
         }
         Kind::Unclear => place(&mut reading, text, &opinion, length),
         Kind::Flagged => amend(&mut reading, text, &opinion, denies_a_sign, numbered),
-        Kind::Control => {
-            turn(&mut reading, text, &opinion, standing.and(Limits::of(Standing::Excused, length)), length)
-        }
+        Kind::Control => turn(&mut reading, text, &opinion, is_well(), length),
     }
     reading
 }
@@ -309,14 +307,14 @@ fn amend(reading: &mut Reading, text: &str, opinion: &Opinion, denies_a_sign: bo
 
 /// Finds a sign of concussion or other trouble behind what seemed a control, or takes it for another control, when there is
 /// little doubt that it is not what it seemed; an opt-out stays one.
-fn turn(reading: &mut Reading, text: &str, opinion: &Opinion, limits: Option<Limits>, length: usize) {
+fn turn(reading: &mut Reading, text: &str, opinion: &Opinion, is_well: bool, length: usize) {
     let Some(seemed) = reading.control.filter(|control| *control != Control::Stop) else { return };
     let likely = opinion.asks_for(seemed);
     // "Like new after they fixed it", "film at lunch or after?": nothing is put off.
     let said_in_passing = matches!(seemed, Control::Later | Control::Absent | Control::WrongNumber);
     if said_in_passing && likely < LIKE_A_CONTROL && has_learned(reading.lang) {
         (reading.kind, reading.control) = (Kind::Unclear, None);
-        if limits.is_some_and(|limits| opinion.excuses(limits)) {
+        if is_well {
             reading.kind = Kind::AllClear;
             return reading.evidence.retain(|evidence| evidence.says == "good");
         }

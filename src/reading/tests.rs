@@ -1,7 +1,7 @@
 //! The reader against labelled replies, and the promises it makes on any input.
 
 use super::languages::Languages;
-use super::{Kind, read};
+use super::{Kind, fold, languages, read, repair};
 use crate::trade::flag::{Control, Flag, Flags};
 
 #[test]
@@ -711,4 +711,51 @@ fn sevens_in_letters_and_small_ones_admitted_count() {
         assert!(read(text).flags.contains(Flag::Symptom), "{text}: {:?}", read(text));
     }
     assert_ne!(read("no cracks except one, all good").kind, Kind::AllClear);
+}
+
+#[test]
+fn a_control_said_in_passing_is_none() {
+    for text in ["is film at lunch or after 6th", "are we watchin film before or after lunch"] {
+        assert_eq!(read(text).kind, Kind::Unclear, "{text}: {:?}", read(text));
+    }
+    assert_eq!(read("in class cant talk, all good").kind, Kind::AllClear);
+    for (text, control) in [("yes coach after lunch", Control::Later), ("hoy no voy profe", Control::Absent)] {
+        assert_eq!(read(text).control, Some(control), "{text}: {:?}", read(text));
+    }
+}
+
+#[test]
+fn some_are_not_all_and_a_brothers_helmet_is_another() {
+    for text in
+        ["✅✅✅✅✅", "✅✅✅✅", "all four good", "all 5 are good", "los cuatro bien", "my brothers helmet is good"]
+    {
+        assert_eq!(read(text).kind, Kind::Unclear, "{text}: {:?}", read(text));
+    }
+    for text in ["✅✅✅✅✅✅", "all six good", "my sons helmet is good"] {
+        assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+}
+
+/// Two words run together, or one with a vowel left out, are no strangers; what they say is still not known.
+#[test]
+fn words_run_together_or_short_of_a_vowel_are_known() {
+    let lexicon = languages::languages();
+    let folded = fold::fold("snowbank countd strapbank xqzvw");
+    let (lexicon, seen) = lexicon.look_up(&folded);
+    let known: Vec<bool> = seen.iter().map(|seen| repair::is_made_of_words(seen.token.text, lexicon)).collect();
+    assert_eq!(known, [true, true, false, false]);
+    assert_eq!(read("snowbank").kind, Kind::Unclear);
+}
+
+/// The whole looks well, but no clause of it and no few words may tell of trouble.
+#[test]
+fn trouble_that_runs_on_is_not_lost_in_the_whole() {
+    for text in [
+        "sí sí all good ya lo revisé twice la corona esta mal",
+        "na todo cool, nothing loose crown is bad",
+        "helmet feels loose checked it b4 the bus all good",
+        "a mess but my uncle says its fine n everything else on the list passes",
+    ] {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
 }
