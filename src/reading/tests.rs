@@ -759,3 +759,11 @@ fn trouble_that_runs_on_is_not_lost_in_the_whole() {
         assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
     }
 }
+
+/// Words that are good news where one kid writes them, and trouble where another does.
+#[test]
+fn what_may_be_good_news_or_trouble_is_no_good_news() {
+    for text in ["no 1 bad, rest good", "se tranca el broche, todo bien", "me dieron uno en talla chica, todo bien"] {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+}
