@@ -731,7 +731,14 @@ fn some_are_not_all_and_a_brothers_helmet_is_another() {
     {
         assert_eq!(read(text).kind, Kind::Unclear, "{text}: {:?}", read(text));
     }
-    for text in ["✅✅✅✅✅✅", "all six good", "my sons helmet is good"] {
+    for text in [
+        "✅✅✅✅✅✅",
+        "all six good",
+        "my sons helmet is good",
+        "all 4 screws good, everything else good",
+        "los cuatro broches bien, todo lo demas bien",
+        "todo bien, los 4 broches bien cerrados",
+    ] {
         assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
     }
 }
