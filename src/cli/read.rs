@@ -21,7 +21,8 @@ pub struct Args {
     /// Read labelled replies from a file instead, and print a confusion table and every miss.
     #[arg(long, value_name = "FILE", conflicts_with = "json")]
     score: Option<PathBuf>,
-    /// Train the second reader from labelled replies, and print how it does on each file when it learned from the others.
+    /// Train the second reader from labelled replies. Without --weights, print how it does on each file when it learned from
+    /// the others.
     #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with_all = ["json", "score"])]
     train: Vec<PathBuf>,
     /// Where to write what was learned; the binary embeds src/reading/second.weights.
@@ -102,6 +103,12 @@ fn score(path: &Path) -> Result<Ended> {
 
 fn train(paths: &[PathBuf], weights: Option<&Path>) -> Result<Ended> {
     let files: Vec<Vec<Labelled>> = paths.iter().map(|path| labelled(path)).collect::<Result<_>>()?;
+    if let Some(path) = weights {
+        let lines = files.concat();
+        std::fs::write(path, second::train(&lines)).with_context(|| path.display().to_string())?;
+        println!("{}: learned from {} replies", path.display(), lines.len());
+        return Ok(Ended::Well);
+    }
     for (at, path) in paths.iter().enumerate() {
         let others: Vec<Labelled> =
             files.iter().enumerate().filter(|(other, _)| *other != at).flat_map(|(_, lines)| lines.clone()).collect();
@@ -117,11 +124,6 @@ fn train(paths: &[PathBuf], weights: Option<&Path>) -> Result<Ended> {
         );
         println!("  mends the flags of {} and spoils those of {}", of(trial.flags_mended), of(trial.flags_spoilt));
         println!("  finds {} controls and makes {} of others", of(trial.controls_found), of(trial.controls_made));
-    }
-    if let Some(path) = weights {
-        let lines = files.concat();
-        std::fs::write(path, second::train(&lines)).with_context(|| path.display().to_string())?;
-        println!("{}: learned from {} replies", path.display(), lines.len());
     }
     Ok(Ended::Well)
 }

@@ -15,6 +15,11 @@ pub(super) fn words<'a, 'b>(seen: &'a [Seen<'b>]) -> impl Iterator<Item = &'a Se
     seen.iter().filter(|seen| matches!(seen.token.shape, Shape::Word | Shape::Number))
 }
 
+/// What puts texts into an order that has nothing to do with what they say.
+pub(super) fn shuffle_key(text: &str) -> u64 {
+    text.bytes().fold(Fnv::START, Fnv::and_byte).0
+}
+
 /// The buckets of a reply, in order, each once.
 pub(super) fn features(taken: &Taken<'_>) -> Vec<u32> {
     let mut found = Vec::new();

@@ -1,119 +1,123 @@
 //! Learns the second reader's weights from labelled replies, and tries them on others.
 
+use std::sync::atomic::{AtomicUsize, Ordering};
+
 use super::super::score::Labelled;
 use super::super::{First, Kind, Reading, Standing, Taken, fold};
-use super::buckets::{BUCKETS, features};
+use super::buckets::{BUCKETS, features, shuffle_key};
 use super::{FINDING_COUNTS, FINDINGS, KEPT, MOST_ROWS, Model, QUESTIONS, findings, is_independent, logistic, revised};
 use crate::trade::flag::{Control, Flag, Flags};
 
-/// The weights, as the binary embeds them. The same replies give the same weights.
+/// The weights, as the binary embeds them. The same replies give the same weights, in whatever order they come.
 #[must_use]
 pub fn train(lines: &[Labelled]) -> Vec<u8> {
-    let mut lines: Vec<Lesson> = lines.iter().map(Lesson::of).collect();
+    let mut lines: Vec<&Labelled> = lines.iter().collect();
+    lines.sort_by_cached_key(|line| (shuffle_key(&line.text), &line.text, line.reading as u8));
+    let mut lines: Vec<Lesson> = lines.into_iter().map(Lesson::of).collect();
     let kept = keep_what_comes_again(&mut lines);
-    let shares: [(f32, f32); QUESTIONS] = std::array::from_fn(|question| shares(&lines, question));
-    let mut weights = Weights::new(kept.len() + FINDINGS);
-    let mut biases = [0.0_f32; QUESTIONS];
-    for round in 0..ROUNDS {
-        for step in 0..lines.len() {
-            // A fixed order that is another in each round: a stride prime to most numbers of lines.
-            let lesson = &lines[(step * STRIDES[round % STRIDES.len()]) % lines.len()];
-            weights.learn(lesson, &shares, &mut biases);
+    let rows = kept.len() + FINDINGS;
+    let next = AtomicUsize::new(0);
+    // No question knows of another, so each may be learned by whoever is free.
+    let learn_some = || {
+        let questions =
+            std::iter::repeat_with(|| next.fetch_add(1, Ordering::Relaxed)).take_while(|at| *at < QUESTIONS);
+        questions.map(|question| (question, Column::learned(&lines, question, rows))).collect::<Vec<_>>()
+    };
+    let hands = std::thread::available_parallelism().map_or(1, usize::from).min(QUESTIONS);
+    let mut columns = std::thread::scope(|scope| {
+        let others: Vec<_> = (1..hands).map(|_| scope.spawn(learn_some)).collect();
+        let mut columns = learn_some();
+        for other in others {
+            columns.extend(other.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
         }
-        if round >= SETTLED {
-            weights.remember();
-        }
-    }
-    packed(&weights.averages(), &kept, &biases)
+        columns
+    });
+    columns.sort_unstable_by_key(|(question, _)| *question);
+    let columns: Vec<Column> = columns.into_iter().map(|(_, column)| column).collect();
+    packed(&columns, &kept)
 }
 
 /// Leaves in each reply the buckets that enough replies have, as rows after those of the findings. The buckets, in order.
 fn keep_what_comes_again(lines: &mut [Lesson]) -> Vec<usize> {
     let mut counts = vec![0_u32; BUCKETS];
     for bucket in lines.iter().flat_map(|lesson| &lesson.features) {
-        counts[*bucket] += 1;
+        counts[*bucket as usize] += 1;
     }
     let mut kept: Vec<usize> = (0..BUCKETS).filter(|bucket| counts[*bucket] >= RARE).collect();
     kept.truncate(MOST_ROWS - 1);
+    let mut rows = vec![None; BUCKETS];
+    for (row, bucket) in (FINDINGS as u32..).zip(&kept) {
+        rows[*bucket] = Some(row);
+    }
     for lesson in lines {
-        lesson.features = lesson
-            .features
-            .iter()
-            .filter_map(|bucket| kept.binary_search(bucket).ok())
-            .map(|at| at + FINDINGS)
-            .collect();
+        lesson.features = lesson.features.iter().filter_map(|bucket| rows[*bucket as usize]).collect();
     }
     kept
 }
 
-struct Weights {
-    weights: Vec<[f32; QUESTIONS]>,
-    slope_squares: Vec<[f32; QUESTIONS]>,
-    /// Sums over the rounds that count.
-    sums: Vec<[f32; QUESTIONS]>,
+/// What is learned of one question: a weight for each row.
+struct Column {
+    weights: Vec<f32>,
+    bias: f32,
 }
 
-impl Weights {
-    fn new(rows: usize) -> Self {
-        Self {
-            weights: vec![[0.0; QUESTIONS]; rows],
-            slope_squares: vec![[1e-6; QUESTIONS]; rows],
-            sums: vec![[0.0; QUESTIONS]; rows],
+impl Column {
+    /// The weights are averages over the last rounds: what the last few replies did to one evens out.
+    fn learned(lines: &[Lesson], question: usize, rows: usize) -> Self {
+        let shares = shares(lines, question);
+        let mut column = Self { weights: vec![0.0; rows], bias: 0.0 };
+        let (mut slope_squares, mut sums) = (vec![1e-6; rows], vec![0.0; rows]);
+        for round in 0..ROUNDS {
+            for step in 0..lines.len() {
+                // Another order in each round: a stride prime to most numbers of lines.
+                let lesson = &lines[(step * STRIDES[round % STRIDES.len()]) % lines.len()];
+                column.learn(lesson, question, shares, &mut slope_squares);
+            }
+            if round >= SETTLED {
+                sums.iter_mut().zip(&column.weights).for_each(|(sum, weight)| *sum += weight);
+            }
         }
-    }
-
-    fn remember(&mut self) {
-        for (sums, weights) in self.sums.iter_mut().zip(&self.weights) {
-            sums.iter_mut().zip(weights).for_each(|(sum, weight)| *sum += weight);
-        }
-    }
-
-    /// Averages over the last rounds: what the last few replies did to a weight evens out.
-    fn averages(&self) -> Vec<[f32; QUESTIONS]> {
         let rounds = (ROUNDS - SETTLED) as f32;
-        self.sums.iter().map(|sums| sums.map(|sum| sum / rounds)).collect()
+        Self { weights: sums.into_iter().map(|sum: f32| sum / rounds).collect(), ..column }
     }
 
-    fn learn(&mut self, lesson: &Lesson, shares: &[(f32, f32); QUESTIONS], biases: &mut [f32; QUESTIONS]) {
+    fn learn(&mut self, lesson: &Lesson, question: usize, shares: (f32, f32), slope_squares: &mut [f32]) {
+        let Some(so) = lesson.answers[question] else { return };
         let counts = FINDING_COUNTS as f32;
-        let features = lesson.features.len();
-        let with_findings = features + lesson.findings.len() * FINDING_COUNTS;
-        for question in 0..QUESTIONS {
-            let Some(so) = lesson.answers[question] else { continue };
-            let alone = is_independent(question);
-            let value = 1.0 / (if alone { features } else { with_findings }.max(1) as f32).sqrt();
-            let findings: &[usize] = if alone { &[] } else { &lesson.findings };
-            let sum = lesson.features.iter().map(|at| self.weights[*at][question]).sum::<f32>()
-                + findings.iter().map(|at| self.weights[*at][question] * counts).sum::<f32>();
-            let safely = if question == 0 { SAFELY } else { 1.0 };
-            let (goal, share) = if so { (1.0, shares[question].0 * safely) } else { (0.0, shares[question].1) };
-            let miss = logistic(biases[question] + sum * value) - goal;
-            if miss.abs() < CLOSE_ENOUGH {
-                continue;
-            }
-            biases[question] -= 0.01 * miss * share;
-            let rows = lesson.features.iter().map(|at| (*at, 1.0)).chain(findings.iter().map(|at| (*at, counts)));
-            for (at, times) in rows {
-                let (weight, squares) = (&mut self.weights[at][question], &mut self.slope_squares[at][question]);
-                let slope = miss * share * value * times + DECAY * *weight;
-                *squares += slope * slope;
-                *weight -= RATE * slope / squares.sqrt();
-            }
+        let findings: &[u32] = if is_independent(question) { &[] } else { &lesson.findings };
+        let value = 1.0 / ((lesson.features.len() + findings.len() * FINDING_COUNTS).max(1) as f32).sqrt();
+        let weight = |at: &u32| self.weights[*at as usize];
+        let sum = lesson.features.iter().map(weight).sum::<f32>()
+            + findings.iter().map(|at| weight(at) * counts).sum::<f32>();
+        let safely = if question == 0 { SAFELY } else { 1.0 };
+        let (goal, share) = if so { (1.0, shares.0 * safely) } else { (0.0, shares.1) };
+        let miss = logistic(self.bias + sum * value) - goal;
+        if miss.abs() < CLOSE_ENOUGH {
+            return;
+        }
+        self.bias -= 0.01 * miss * share;
+        let rows = lesson.features.iter().map(|at| (*at, 1.0)).chain(findings.iter().map(|at| (*at, counts)));
+        for (at, times) in rows {
+            let (weight, squares) = (&mut self.weights[at as usize], &mut slope_squares[at as usize]);
+            let slope = miss * share * value * times + DECAY * *weight;
+            *squares += slope * slope;
+            *weight -= RATE * slope / squares.sqrt();
         }
     }
 }
 
 /// Scale and bias of each question, which buckets have a row, then the weights of each row as bytes, findings first.
-fn packed(weights: &[[f32; QUESTIONS]], kept: &[usize], biases: &[f32; QUESTIONS]) -> Vec<u8> {
-    let most = |question: usize| weights.iter().fold(f32::MIN_POSITIVE, |most, row| most.max(row[question].abs()));
-    let scales: [f32; QUESTIONS] = std::array::from_fn(|question| most(question) / 127.0);
-    let head = scales.iter().zip(biases).flat_map(|(scale, bias)| [scale.to_le_bytes(), bias.to_le_bytes()]);
+fn packed(columns: &[Column], kept: &[usize]) -> Vec<u8> {
+    let most = |column: &Column| column.weights.iter().fold(f32::MIN_POSITIVE, |most, weight| most.max(weight.abs()));
+    let scales: Vec<f32> = columns.iter().map(|column| most(column) / 127.0).collect();
+    let head = scales.iter().zip(columns).flat_map(|(scale, column)| [scale.to_le_bytes(), column.bias.to_le_bytes()]);
     let mut bytes: Vec<u8> = head.flatten().collect();
     let mut bits = [0_u8; KEPT];
     kept.iter().for_each(|bucket| bits[bucket / 8] |= 1 << (bucket % 8));
     bytes.extend(bits);
-    for row in weights {
-        bytes.extend(row.iter().zip(scales).map(|(weight, scale)| ((weight / scale).round() as i8).to_le_bytes()[0]));
+    for row in 0..kept.len() + FINDINGS {
+        let byte = |(column, scale): (&Column, &f32)| ((column.weights[row] / scale).round() as i8).to_le_bytes()[0];
+        bytes.extend(columns.iter().zip(&scales).map(byte));
     }
     bytes
 }
@@ -134,9 +138,9 @@ const CLOSE_ENOUGH: f32 = 0.02;
 /// One labelled reply, for learning by stochastic gradient descent, each weight at its own pace (Duchi, Hazan and Singer,
 /// "Adaptive Subgradient Methods", JMLR 12, 2011).
 struct Lesson {
-    features: Vec<usize>,
+    features: Vec<u32>,
     /// What the first reader finds.
-    findings: Vec<usize>,
+    findings: Vec<u32>,
     /// None: the reply teaches nothing about the question.
     answers: [Option<bool>; QUESTIONS],
 }
@@ -155,8 +159,8 @@ impl Lesson {
         answers[QUESTIONS - 1] = Some(line.reading == Kind::Flagged);
         let folded = fold::fold(&line.text);
         let taken = Taken::of(&line.text, &folded);
-        let findings = findings(&taken.weigh().reading).collect();
-        Self { features: features(&taken).into_iter().map(|bucket| bucket as usize).collect(), findings, answers }
+        let findings = findings(&taken.weigh().reading).map(|row| row as u32).collect();
+        Self { features: features(&taken), findings, answers }
     }
 }
 
