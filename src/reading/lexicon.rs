@@ -1,6 +1,7 @@
 //! The words the reader knows, compiled once from the data files beside this one.
 //!
-//! A data file has two tables of words. `[words]`: a tag and the words or phrases that carry it. `[rules]`: a tag and patterns
+//! A data file has two tables of words. `[words]`: a tag and the words or phrases that carry it; in a phrase, `a|b` is a choice and
+//! `_` joins the words of one. `[rules]`: a tag and patterns
 //! over words and tags; `a|b` is a choice, `<tag>` any item with that tag, `.` up to two and `..` up to five, `...` up to nine items of one
 //! sentence. A rule whose tag is no trouble skips none. Words under `unknown` are in the dictionary and in no other list: the grammar
 //! makes nothing of them, spelling repair leaves them alone.
@@ -553,8 +554,8 @@ impl Lexicon {
     fn take(&mut self, file: &File) -> Result<(), String> {
         let data = file.data()?;
         for (tag, phrases) in &data.words {
-            for phrase in phrases {
-                self.add(phrase, *tag, file.lang)?;
+            for phrase in phrases.iter().flat_map(|phrase| spelled_out(phrase)) {
+                self.add(&phrase, *tag, file.lang)?;
             }
         }
         for (tag, patterns) in &data.rules {
@@ -600,8 +601,8 @@ impl Lexicon {
     /// Takes over roles, numbers and endings of a data file.
     fn take_grammar(&mut self, file: DataFile) {
         for (role, words) in &file.roles {
-            for word in words {
-                self.roles.entry(folded(word).join(" ")).or_default().add(*role);
+            for word in words.iter().flat_map(|word| spelled_out(word)) {
+                self.roles.entry(folded(&word).join(" ")).or_default().add(*role);
             }
         }
         self.numbers.extend(file.numbers);
@@ -873,6 +874,20 @@ impl Tag {
 /// The place of a word's first letter in the alphabet.
 fn letter(word: &str) -> Option<usize> {
     word.bytes().next().and_then(|byte| byte.checked_sub(b'a')).map(usize::from)
+}
+
+/// The entries that one with choices stands for: "our|the power is|went out" stands for four. `_` joins the words of one choice,
+/// and by itself is none.
+fn spelled_out(entry: &str) -> Vec<String> {
+    if !entry.contains('|') {
+        return vec![entry.to_owned()];
+    }
+    let joined = |begun: Vec<String>, choices: &str| {
+        let with = |begin: &String| choices.split('|').map(|choice| format!("{begin} {choice}")).collect::<Vec<_>>();
+        begun.iter().flat_map(with).collect()
+    };
+    let spelled = entry.split(' ').fold(vec![String::new()], joined);
+    spelled.into_iter().map(|entry| entry.replace('_', " ")).collect()
 }
 
 /// The words of an entry as they are compared.

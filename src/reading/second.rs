@@ -49,6 +49,8 @@ const A_STORY: usize = 14;
 const TELLS_BY_ITSELF: f32 = 0.93;
 /// Below it, none does in a long reply in which the grammar sees trouble.
 const MAY_TELL: f32 = 0.8;
+/// The same of a few words in a row, wherever clauses end.
+const MAY_RUN_ON: f32 = 0.9;
 /// What the limit of the whole is multiplied by where one does.
 const WHERE_A_CLAUSE_TELLS: f32 = 0.5;
 /// From this probability on a sign of concussion takes an all clear back.
@@ -142,11 +144,12 @@ fn is_well(model: &Model, text: &str, taken: &Taken<'_>, opinion: &Opinion, stan
         _ if length < FEW_WORDS => opinion.excuses(limits),
         Standing::Told => opinion.excuses(limits) && parts.are_well_throughout(),
         Standing::Rambling => {
-            let (most, few, step) = if taken.items.len() < A_STORY { (LIKELY, 4, 1) } else { (MAY_TELL, 6, 3) };
+            let most = if taken.items.len() < A_STORY { LIKELY } else { MAY_TELL };
             opinion.excuses(limits)
-                && parts.begin_and_end_well()
                 && parts.troubled_clause() < most
-                && parts.troubled_stretch(few, step) < most
+                && parts.troubled_end(4) < LIKELY
+                && parts.troubled_end(3) < LIKELY
+                && parts.troubled_stretch(6, 3) < MAY_RUN_ON
         }
         // What the grammar found is in some clause.
         Standing::Excused | Standing::Outweighed | Standing::Doubted => opinion.excuses(limits),
@@ -186,22 +189,22 @@ impl Limits {
             _ => few[3],
         };
         let (off, symptom, flag) = match standing {
-            Standing::Counted | Standing::Surely => (by_length([0.245, 0.24, 0.26, 0.39]), 0.3, LIKELY),
+            Standing::Counted | Standing::Surely => (by_length([0.245, 0.24, 0.285, 0.34]), 0.3, LIKELY),
             // Its words are those of trouble.
-            Standing::Denying => (by_length([0.48, 0.45, 0.5, 0.4]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
-            Standing::Loosely => (by_length([0.2, 0.2, 0.25, 0.35]), 0.2, LIKELY),
-            Standing::Barely => (by_length([0.15, 0.2, 0.22, 0.15]), 0.15, LIKELIEST),
-            Standing::Hardly => (by_length([0.47, 0.22, 0.26, 0.4]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unsaid => (by_length([0.12, 0.2, 0.2, 0.26]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unnamed => (by_length([0.2, 0.135, 0.095, 0.26]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::AtOdds => (by_length([0.32, 0.3, 0.33, 0.36]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Denying => (by_length([0.45, 0.42, 0.5, 0.2]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
+            Standing::Loosely => (by_length([0.2, 0.22, 0.3, 0.35]), 0.2, LIKELY),
+            Standing::Barely => (by_length([0.28, 0.38, 0.2, 0.28]), 0.15, LIKELIEST),
+            Standing::Hardly => (by_length([0.45, 0.24, 0.265, 0.4]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unsaid => (by_length([0.12, 0.195, 0.23, 0.36]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unnamed => (by_length([0.225, 0.165, 0.2, 0.25]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::AtOdds => (by_length([0.42, 0.4, 0.42, 0.36]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             // Trouble in so few words is what the grammar says it is.
             Standing::Excused | Standing::Outweighed | Standing::Doubted if length < FEWEST_TO_OUTWEIGH => return None,
-            Standing::Excused => (by_length([0.0, 0.17, 0.22, 0.18]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Doubted => (by_length([0.0, 0.1, 0.19, 0.3]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Excused => (by_length([0.0, 0.24, 0.34, 0.18]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Doubted => (by_length([0.0, 0.15, 0.19, 0.3]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
             Standing::Rambling if length < FEW_WORDS => return None,
             Standing::Rambling => (by_length([0.0, 0.0, 0.1, 0.14]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Told => (0.45, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Told => (0.2, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
             Standing::Outweighed => (by_length([0.0, 0.18, 0.22, 0.28]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
         };
         Some(Self { off, symptom, flag })

@@ -16,7 +16,7 @@ use super::{Evidence, First, Kind, Lang, Reading, Standing};
 use crate::trade::flag::{Control, Flag, Flags};
 use asked::{
     NEAR, denies_gear_alone, is_among_else, is_told_of_else, likens, may_be_asked, may_be_doubted, may_be_excused,
-    may_be_outweighed, may_be_rambling, may_be_told, names_gear, says_something_of, shares_the_trouble,
+    may_be_outweighed, may_be_rambling, may_be_told, names_gear, says_something_of, shares_the_trouble, was_good,
 };
 use over::{LONGEST, in_order, is_over};
 
@@ -221,8 +221,12 @@ fn hardly(items: &[Item], notes: &Notes, lang: Lang) -> Option<Standing> {
     if said && !partly && !at_odds && support::stands(items, notes.present.tags, &notes.goods) {
         return Some(Standing::Unsaid);
     }
-    let well =
-        said || notes.denies || !notes.fixes.is_empty() || has(&[Tag::Good, Tag::Ok]) || (at_odds && has(&[Tag::None]));
+    let well = said
+        || notes.denies
+        || !notes.fixes.is_empty()
+        || has(&[Tag::Good, Tag::Ok])
+        || items.iter().any(was_good)
+        || (at_odds && has(&[Tag::None]));
     let unsaid = well || names || (has(&[Tag::Affirm]) && !has(&[Tag::Neg, Tag::None, Tag::Nah]));
     // "Slow reply, my phone was dead. good".
     let seam = |at: usize| matches!(items[at].tag, Tag::Comma | Tag::Period);

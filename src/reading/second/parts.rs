@@ -37,6 +37,14 @@ impl<'a, 'b> Parts<'a, 'b> {
         stretches(&spans, length, step).map(|stretch| self.opinion_of_words(stretch).tells()).fold(0.0, f32::max)
     }
 
+    /// The same of so many words at the beginning and at the end.
+    pub(super) fn troubled_end(&self, length: usize) -> f32 {
+        let spans = self.spans();
+        let ends = [&spans[..length.min(spans.len())], &spans[spans.len().saturating_sub(length)..]];
+        let tells = |end: &&[(usize, usize)]| self.opinion_of_words(end).tells();
+        ends.iter().filter(|end| !end.is_empty()).map(tells).fold(0.0, f32::max)
+    }
+
     /// Whether no few words tell of trouble, it tells of none to begin with and ends with good news.
     pub(super) fn are_well_throughout(&self) -> bool {
         let spans = self.spans();

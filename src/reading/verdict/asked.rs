@@ -23,7 +23,7 @@ pub(super) fn may_be_asked(items: &[Item], notes: &Notes, lang: Lang) -> bool {
         notes.denied_goods.contains(doubt)
             || items.get(*doubt).is_some_and(|item| match item.tag {
                 Tag::Points => !is_told_of_else(*doubt, items),
-                Tag::Doubt if is_sign(item) => true,
+                Tag::Doubt if is_sign(item) => !is_of_else(*doubt, items, notes),
                 Tag::Doubt if item.roles.has(Role::Odd) => names_gear(*doubt, items, notes),
                 Tag::Unknown | Tag::Hedge | Tag::Admit | Tag::Fix | Tag::Checked => true,
                 Tag::Symptom | Tag::RedFlag => true,
@@ -53,6 +53,15 @@ pub(super) fn may_be_asked(items: &[Item], notes: &Notes, lang: Lang) -> bool {
 /// An emoji: the second reader does not see what it says.
 fn is_sign(item: &Item) -> bool {
     !item.word.starts_with(char::is_alphanumeric)
+}
+
+/// "My phone died 💀 helmet passes everything": a sign behind what is told of something else, before the good news.
+fn is_of_else(at: usize, items: &[Item], notes: &Notes) -> bool {
+    let elsewhere = |item: &Item| support::tells_of_else(item.tag) || item.tag == Tag::Aside;
+    let otherwise = |item: &Item| is_gear(item) || is_reassuring(item.tag);
+    items[..at].iter().any(elsewhere)
+        && !items[..at].iter().any(otherwise)
+        && notes.goods.iter().any(|good| good.from > at && good.reach != support::Reach::Loose)
 }
 
 /// Whether the word is in some list, or in the dictionary; what is guessed is not.
@@ -100,9 +109,14 @@ pub(super) fn may_be_rambling(items: &[Item], notes: &Notes, findings: &[Finding
             && !is_among_else(*doubt, items, notes)
             && !names_gear(*doubt, items, notes)
     };
+    // "Faltan but my uncle says its fine": so can this.
+    let whole = |finding: &Finding| {
+        let (from, to) = clause_of(finding.at, items, notes);
+        items[from.min(finding.at)..to.max(finding.at)].iter().filter(|item| !says_nothing(item)).count() == 1
+    };
     is_open(items, notes, lang)
         && items.iter().all(|item| item.guessed || is_known(item))
-        && findings.iter().all(|finding| is_unnamed(finding, items) && !sign(finding.flags))
+        && findings.iter().all(|finding| is_unnamed(finding, items) && !sign(finding.flags) && !whole(finding))
         && !notes.doubts.iter().any(alone)
 }
 
@@ -177,8 +191,13 @@ const LONG: usize = 14;
 
 /// Whether anything is said to be well, or denied to be amiss.
 fn is_good_news_said(items: &[Item], notes: &Notes) -> bool {
-    let good = |item: &Item| matches!(item.tag, Tag::Good | Tag::Ok | Tag::Praise);
+    let good = |item: &Item| matches!(item.tag, Tag::Good | Tag::Ok | Tag::Praise) || was_good(item);
     !notes.goods.is_empty() || notes.fine != 0 || notes.denies || items.iter().any(good)
+}
+
+/// "All good at our house", "it was good when i checked": good news that a rule makes doubtful.
+pub(super) fn was_good(item: &Item) -> bool {
+    item.tag == Tag::Doubt && matches!(item.was, Some(Tag::Good | Tag::Ok | Tag::Praise))
 }
 
 /// A doubt that nothing outweighs.
@@ -188,7 +207,7 @@ fn stays(doubt: usize, items: &[Item], notes: &Notes) -> bool {
             Tag::Points => !is_told_of_else(doubt, items),
             Tag::Symptom | Tag::RedFlag | Tag::Fix | Tag::Checked => true,
             Tag::Hedge => item.roles.has(Role::Stays) || item.word.starts_with(|c: char| c.is_ascii_digit()),
-            Tag::Doubt => is_sign(item),
+            Tag::Doubt => is_sign(item) && !is_of_else(doubt, items, notes),
             Tag::Neg | Tag::Nah => denies_gear_alone(doubt, items),
             _ => false,
         })
