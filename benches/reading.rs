@@ -8,6 +8,8 @@
 
 #[path = "../tests/support/nasty.rs"]
 mod nasty;
+#[path = "../src/reading/phrases.rs"]
+mod phrases;
 
 use std::hint::black_box;
 use std::time::Duration;
@@ -16,6 +18,7 @@ use aho_corasick::{AhoCorasick, MatchKind};
 use browline::reading::read;
 use cpu_time::ThreadTime;
 use nasty::nasty;
+use phrases::spelled_out;
 
 /// The longest text that a carrier delivers.
 const LONGEST: usize = 1_600;
@@ -60,7 +63,7 @@ fn floor() -> AhoCorasick {
         let file: toml::Table = std::fs::read_to_string(file.unwrap().path()).unwrap().parse().unwrap();
         let Some(words) = file.get("words").and_then(toml::Value::as_table) else { continue };
         let lists = words.values().flat_map(|list| list.as_array().unwrap());
-        entries.extend(lists.map(|entry| entry.as_str().unwrap().to_owned()));
+        entries.extend(lists.flat_map(|entry| spelled_out(entry.as_str().unwrap())));
     }
     let mut builder = AhoCorasick::builder();
     builder.match_kind(MatchKind::LeftmostLongest).ascii_case_insensitive(true).build(entries).unwrap()

@@ -3,6 +3,7 @@
     python3 fuzz/seeds.py
 """
 
+import itertools
 import json
 import pathlib
 import tomllib
@@ -18,6 +19,14 @@ def escaped(entry):
     return "".join(chr(byte) if plain(byte) else f"\\x{byte:02x}" for byte in entry.encode())
 
 
+def spelled_out(entry):
+    """The phrases that one with choices stands for."""
+    if "|" not in entry:
+        return [entry]
+    chosen = itertools.product(*(words.split("|") for words in entry.split(" ")))
+    return [" ".join(" ".join(words).replace("_", " ").split()) for words in chosen]
+
+
 corpus = HERE / "corpus" / "text"
 corpus.mkdir(parents=True, exist_ok=True)
 texts = [json.loads(line)["text"] for path in REPLIES for line in path.read_text(encoding="utf-8").splitlines()]
@@ -27,6 +36,6 @@ for index, text in enumerate(texts):
 entries = set()
 for path in LEXICONS:
     for listed in tomllib.loads(path.read_text(encoding="utf-8"))["words"].values():
-        entries.update(listed)
+        entries.update(phrase for entry in listed for phrase in spelled_out(entry))
 (HERE / "lexicon.dict").write_text("".join(f'"{escaped(entry)}"\n' for entry in sorted(entries)))
 print(f"{len(texts)} seeds, {len(entries)} dictionary entries")

@@ -6,6 +6,8 @@
 
 #[path = "support/nasty.rs"]
 mod nasty;
+#[path = "../src/reading/phrases.rs"]
+mod phrases;
 
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -14,6 +16,7 @@ use std::sync::LazyLock;
 use browline::reading::score::Labelled;
 use browline::reading::{Kind, Reading, read};
 use browline::trade::flag::Flag;
+use phrases::spelled_out;
 use proptest::prelude::*;
 
 static STOCK: LazyLock<Vec<Labelled>> = LazyLock::new(|| {
@@ -41,9 +44,8 @@ static ENTRIES: LazyLock<Vec<(String, String)>> = LazyLock::new(|| {
         let file: toml::Table = std::fs::read_to_string(path).unwrap().parse().unwrap();
         let Some(words) = file.get("words").and_then(toml::Value::as_table) else { continue };
         for (tag, list) in words {
-            for entry in list.as_array().unwrap() {
-                entries.push((tag.clone(), entry.as_str().unwrap().to_owned()));
-            }
+            let spelled = list.as_array().unwrap().iter().flat_map(|entry| spelled_out(entry.as_str().unwrap()));
+            entries.extend(spelled.map(|entry| (tag.clone(), entry)));
         }
         // Words that rules name are known as well.
         let Some(rules) = file.get("rules").and_then(toml::Value::as_table) else { continue };
@@ -562,7 +564,8 @@ fn entries_of(tags: &[&str]) -> BTreeSet<(bool, String)> {
         let lists = file.get("words").and_then(toml::Value::as_table).into_iter().flatten();
         let lists = lists.filter(|(tag, _)| tags.contains(&tag.as_str()));
         let entries = lists.flat_map(|(_, list)| list.as_array().unwrap());
-        words.extend(entries.map(|entry| (name.contains("es.toml"), entry.as_str().unwrap().to_owned())));
+        let spelled = entries.flat_map(|entry| spelled_out(entry.as_str().unwrap()));
+        words.extend(spelled.map(|entry| (name.contains("es.toml"), entry)));
     }
     assert!(words.len() > 100, "{tags:?}");
     words

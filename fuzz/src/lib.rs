@@ -1,5 +1,8 @@
 //! What holds for every reading of any text; the fuzz targets call it.
 
+#[path = "../../src/reading/phrases.rs"]
+mod phrases;
+
 use std::collections::HashSet;
 use std::fs;
 use std::path::Path;
@@ -8,6 +11,7 @@ use std::time::{Duration, Instant};
 
 use browline::reading::{Kind, Reading, read};
 use browline::trade::flag::Flag;
+use phrases::spelled_out;
 
 /// Signs of the body: nothing but a denial makes them harmless, and a denial needs a word that denies.
 const SIGNS: [&str; 16] = [
@@ -63,7 +67,7 @@ fn words() -> Words {
         let Some(table) = file.get("words").and_then(toml::Value::as_table) else { continue };
         for (tag, entries) in table {
             for entry in entries.as_array().expect("a list").iter().filter_map(|entry| entry.as_str()) {
-                words.add(tag, entry);
+                spelled_out(entry).iter().for_each(|entry| words.add(tag, entry));
             }
         }
     }

@@ -15,6 +15,7 @@ use serde::Deserialize;
 
 use super::languages::{Lang, Origin};
 use super::lex::may_lead;
+use super::phrases::spelled_out;
 use super::repair::Nearby;
 use super::roles::{Endings, Role, Roles};
 use super::second::Spelling;
@@ -874,20 +875,6 @@ impl Tag {
 /// The place of a word's first letter in the alphabet.
 fn letter(word: &str) -> Option<usize> {
     word.bytes().next().and_then(|byte| byte.checked_sub(b'a')).map(usize::from)
-}
-
-/// The entries that one with choices stands for: "our|the power is|went out" stands for four. `_` joins the words of one choice,
-/// and by itself is none.
-fn spelled_out(entry: &str) -> Vec<String> {
-    if !entry.contains('|') {
-        return vec![entry.to_owned()];
-    }
-    let joined = |begun: Vec<String>, choices: &str| {
-        let with = |begin: &String| choices.split('|').map(|choice| format!("{begin} {choice}")).collect::<Vec<_>>();
-        begun.iter().flat_map(with).collect()
-    };
-    let spelled = entry.split(' ').fold(vec![String::new()], joined);
-    spelled.into_iter().map(|entry| entry.replace('_', " ")).collect()
 }
 
 /// The words of an entry as they are compared.

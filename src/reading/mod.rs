@@ -18,6 +18,7 @@ mod languages;
 mod lex;
 mod lexicon;
 mod numbers;
+mod phrases;
 mod repair;
 mod resolve;
 mod roles;

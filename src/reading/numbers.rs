@@ -66,12 +66,14 @@ const fn own_part(number: u32, part: Tag) -> bool {
     )
 }
 
-/// "1. good 2. loose 3. good": the points of a list, not ends of sentences.
+/// "1. good 2. loose 3. good", "1. brow fine 2. grip fine": the points of a list, not ends of sentences.
 fn open_list(items: &mut [Item], lexicon: &Lexicon) {
     let numbered = |items: &[Item], at: usize| {
         let digit = items[at].tag == Tag::Number && value(&items[at], lexicon).is_some_and(|n| (1..=7).contains(&n));
         let mark = items.get(at + 1).is_some_and(|item| matches!(item.word.as_str(), "." | ")" | ":" | "-"));
-        digit && mark && items.get(at + 2).is_some_and(|next| super::resolve::is_predicate(next.tag))
+        let own = |part: Tag| value(&items[at], lexicon).is_some_and(|number| own_part(number, part));
+        let said = |next: &Item| super::resolve::is_predicate(next.tag) || own(next.tag);
+        digit && mark && items.get(at + 2).is_some_and(said)
     };
     let points: Vec<usize> = (0..items.len()).filter(|at| numbered(items, *at)).collect();
     if points.len() < 2 {

@@ -110,6 +110,11 @@ impl Scan<'_> {
         if tag == Tag::Nah && self.is_opener(at) {
             return;
         }
+        // "No we are good".
+        let answers = |next: &Item| next.tag == Tag::Good && matches!(next.opens, Some(Tag::Me | Tag::It));
+        if self.is_opener(at) && self.items.get(at + 1).is_some_and(answers) {
+            return;
+        }
         if self.is_opener(at)
             && matches!(next, Some(Tag::Me | Tag::It | Tag::Comma | Tag::Fill | Tag::Affirm | Tag::Neg | Tag::Person))
             && !self.items[at + 1].roles.has(Role::Inflected)
