@@ -163,7 +163,9 @@ pub(super) fn scan(items: &[Item], present: Present, lexicon: &Lexicon) -> Notes
         not_loose: (tags.has(Tag::Neg) || tags.has(Tag::None))
             && items.windows(3).any(|three| {
                 matches!(three[0].tag, Tag::Neg | Tag::None)
-                    && three[1..].iter().any(|item| matches!(item.tag, Tag::Loose | Tag::TooTight | Tag::Move))
+                    && three[1..]
+                        .iter()
+                        .any(|item| matches!(item.tag, Tag::Loose | Tag::TooTight | Tag::Move | Tag::Wobble))
             }),
         repeated: tags.has(Tag::Repeat),
         trailing: items.len() - items.iter().rev().take_while(|item| clause::trails(item)).count(),
