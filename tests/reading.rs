@@ -136,6 +136,28 @@ fn replies_of_other_hands_are_read_safely() {
         ("fifty_second_hand.jsonl", 91),
         ("plainest_again.jsonl", 85),
         ("trouble_told_at_last.jsonl", 94),
+        ("fifty_fifth_hand.jsonl", 93),
+        ("fifty_fourth_hand.jsonl", 93),
+        ("fifty_seventh_hand.jsonl", 92),
+        ("fifty_sixth_hand.jsonl", 93),
+        ("fifty_third_hand.jsonl", 91),
+        ("middling_by_others.jsonl", 84),
+        ("no_answers.jsonl", 92),
+        ("plainest_by_others.jsonl", 74),
+        ("stories_that_end_well_by_others.jsonl", 78),
+        ("trouble_beside_the_sample.jsonl", 94),
+        ("trouble_beside_the_sample_again.jsonl", 95),
+        ("trouble_beside_the_sample_at_last.jsonl", 94),
+        ("trouble_beside_the_sample_more.jsonl", 95),
+        ("trouble_told_by_many.jsonl", 95),
+        ("trouble_told_by_others.jsonl", 93),
+        ("well_said_by_all_sorts.jsonl", 91),
+        ("well_said_by_many.jsonl", 92),
+        ("well_said_by_more.jsonl", 88),
+        ("well_said_by_others.jsonl", 91),
+        ("well_said_by_still_more.jsonl", 90),
+        ("well_said_by_the_last.jsonl", 93),
+        ("well_said_by_yet_others.jsonl", 88),
         ("plain.jsonl", 96),
         ("plain_trouble.jsonl", 95),
         ("seasons.jsonl", 93),
@@ -175,13 +197,28 @@ fn replies_never_learned_from_are_read_safely() {
     }
 }
 
+/// The newest, which nobody has read: what a reader can be expected to do at first sight.
+#[test]
+fn at_first_sight_few_replies_are_misread() {
+    let score = score("held_out_nephews.jsonl");
+    let off = score.lines - score.clear - score.controls;
+    assert!(score.unsafe_clear * 500 <= off, "{score}");
+    assert!(score.symptoms_missed * 50 <= score.symptoms, "{score}");
+    assert!(score.right * 100 >= score.lines * 89, "{score}");
+    assert!(score.flags_exact * 100 >= score.flagged * 92, "{score}");
+}
+
 /// Trouble put in words that the lexicons take for harmless, by hands that searched them for such words: what was learned from,
 /// and what was not. Nobody reads all of these right; kept so that fewer get past.
 #[test]
 fn most_of_what_was_made_to_get_past_does_not() {
-    for (name, past) in
-        [("swallowed.jsonl", 1), ("pairs.jsonl", 3), ("held_out_swallowed.jsonl", 26), ("held_out_pairs.jsonl", 33)]
-    {
+    for (name, past) in [
+        ("swallowed.jsonl", 1),
+        ("pairs.jsonl", 3),
+        ("past_the_reader.jsonl", 2),
+        ("held_out_swallowed.jsonl", 20),
+        ("held_out_pairs.jsonl", 28),
+    ] {
         let score = score(name);
         let off = score.lines - score.clear;
         assert!(score.unsafe_clear * 100 <= off * past, "{name}: {score}");

@@ -56,11 +56,11 @@ const WHERE_A_CLAUSE_TELLS: f32 = 0.5;
 /// From this probability on a sign of concussion takes an all clear back.
 pub const TOO_LIKE_A_SYMPTOM: f32 = 0.5;
 /// The same for adding it to other trouble, or to what the first reader could not place: one too many costs a question.
-pub const LIKE_A_SYMPTOM: f32 = 0.13;
+pub const LIKE_A_SYMPTOM: f32 = 0.125;
 /// The same for what has a word that no list has.
 pub const UNKNOWN_AND_LIKE_A_SYMPTOM: f32 = 0.2;
 /// The same for a reply that seems to tell of no flag.
-pub const UNTOLD_AND_LIKE_A_SYMPTOM: f32 = 0.2;
+pub const UNTOLD_AND_LIKE_A_SYMPTOM: f32 = 0.18;
 /// The same for a reply that denies a sign of concussion.
 pub const DENIED_AND_LIKE_A_SYMPTOM: f32 = 0.9;
 /// The same for an all clear that hangs by a thread.
@@ -189,23 +189,23 @@ impl Limits {
             _ => few[3],
         };
         let (off, symptom, flag) = match standing {
-            Standing::Counted | Standing::Surely => (by_length([0.232, 0.25, 0.275, 0.34]), 0.3, LIKELY),
+            Standing::Counted | Standing::Surely => (by_length([0.2, 0.26, 0.3, 0.28]), 0.3, LIKELY),
             // Its words are those of trouble.
-            Standing::Denying => (by_length([0.42, 0.42, 0.4, 0.2]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
-            Standing::Loosely => (by_length([0.2, 0.24, 0.33, 0.28]), 0.2, LIKELY),
-            Standing::Barely => (by_length([0.28, 0.36, 0.3, 0.27]), 0.15, LIKELIEST),
-            Standing::Hardly => (by_length([0.45, 0.26, 0.27, 0.37]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unsaid => (by_length([0.12, 0.195, 0.23, 0.28]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unnamed => (by_length([0.235, 0.19, 0.2, 0.22]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::AtOdds => (by_length([0.42, 0.35, 0.45, 0.36]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Denying => (by_length([0.42, 0.42, 0.38, 0.17]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
+            Standing::Loosely => (by_length([0.25, 0.2, 0.31, 0.26]), 0.2, LIKELY),
+            Standing::Barely => (by_length([0.14, 0.22, 0.26, 0.2]), 0.15, LIKELIEST),
+            Standing::Hardly => (by_length([0.25, 0.29, 0.33, 0.31]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unsaid => (by_length([0.17, 0.23, 0.27, 0.25]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unnamed => (by_length([0.165, 0.12, 0.11, 0.18]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::AtOdds => (by_length([0.42, 0.29, 0.5, 0.38]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             // Trouble in so few words is what the grammar says it is.
             Standing::Excused | Standing::Outweighed | Standing::Doubted if length < FEWEST_TO_OUTWEIGH => return None,
-            Standing::Excused => (by_length([0.0, 0.23, 0.31, 0.17]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Doubted => (by_length([0.0, 0.18, 0.19, 0.3]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Excused => (by_length([0.0, 0.25, 0.31, 0.165]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Doubted => (by_length([0.0, 0.15, 0.17, 0.26]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
             Standing::Rambling if length < FEW_WORDS => return None,
             Standing::Rambling => (by_length([0.0, 0.0, 0.1, 0.14]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Told => (0.2, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Outweighed => (by_length([0.0, 0.18, 0.22, 0.28]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Told => (0.15, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Outweighed => (by_length([0.0, 0.17, 0.24, 0.29]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
         };
         Some(Self { off, symptom, flag })
     }
