@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::super::fold;
 use super::super::lex;
 use super::super::lexicon::{FILES, Lexicon, Tag};
+use super::super::phrases::spelled_out;
 use super::super::roles::Role;
 use super::super::{Kind, read};
 use super::{Lang, Languages};
@@ -150,7 +151,8 @@ fn each_word_with_a_role_can_be_read() {
         for file in FILES.iter().filter(|file| file.lang == Some(lang)) {
             for entry in file.data().unwrap().roles.into_values().flatten() {
                 let known = |word: &str| vocabulary.contains(word);
-                if !fold::fold(&entry).whole_tokens().all(|token| known(token.text)) {
+                let knows_all = |phrase: &String| fold::fold(phrase).whole_tokens().all(|token| known(token.text));
+                if !spelled_out(&entry).iter().all(knows_all) {
                     strangers.push(format!("{} {entry:?}", file.name));
                 }
             }
@@ -180,7 +182,8 @@ fn each_entry_alone_is_found_with_its_tag() {
     let mut lost = BTreeSet::new();
     for lang in languages() {
         let lexicon = all.lexicon_of(lang);
-        for (tag, entry) in entries(lang) {
+        let spelled = |(tag, entry): (Tag, String)| spelled_out(&entry).into_iter().map(move |phrase| (tag, phrase));
+        for (tag, entry) in entries(lang).into_iter().flat_map(spelled) {
             let folded = fold::fold(&entry);
             let items = lex::items(&mut lex::look_up(&folded, lexicon), &entry, lexicon);
             let found: Vec<Tag> = items.into_iter().map(|item| item.tag).collect();
