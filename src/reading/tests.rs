@@ -1,7 +1,7 @@
 //! The reader against labelled replies, and the promises it makes on any input.
 
 use super::languages::Languages;
-use super::{Kind, fold, languages, read, repair};
+use super::{Kind, fold, languages, phrases, read, repair};
 use crate::trade::flag::{Control, Flag, Flags};
 
 #[test]
@@ -772,5 +772,69 @@ fn trouble_that_runs_on_is_not_lost_in_the_whole() {
 fn what_may_be_good_news_or_trouble_is_no_good_news() {
     for text in ["no 1 bad, rest good", "se tranca el broche, todo bien", "me dieron uno en talla chica, todo bien"] {
         assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+}
+
+#[test]
+fn phrases_with_choices_stand_for_each() {
+    let words = |entry: &str| -> Vec<String> {
+        let spelled = phrases::spelled_out(entry).into_iter();
+        spelled.map(|phrase| phrase.split_whitespace().collect::<Vec<_>>().join(" ")).collect()
+    };
+    assert_eq!(words("power went out"), ["power went out"]);
+    assert_eq!(words("_|our power is|went_out"), ["power is", "power went out", "our power is", "our power went out"]);
+}
+
+/// What rings, fogs over, goes dark or breaks is some other thing; the same words of the head or the helmet are what they were.
+#[test]
+fn what_ails_other_things_is_no_sign_and_no_trouble() {
+    for text in [
+        "church bells were ringing so loud i missed ur text. helmet all good",
+        "camera is all blurry so no selfie but helmet is all good",
+        "our lights went out, all six good",
+        "my backpack strap ripped, helmet all good",
+        "my phone was dead all night 💀 helmet is good",
+        "truck windshield got a crack in it, helmet dont. all good",
+    ] {
+        assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+    for text in [
+        "bells were ringing in my head, helmet all good",
+        "everything is all blurry, helmet all good",
+        "lights went out for a sec after that hit, all good",
+        "fog lifted, all 6 good",
+    ] {
+        assert!(read(text).flags.contains(Flag::Symptom), "{text}: {:?}", read(text));
+    }
+    for text in [
+        "my strap ripped, helmet all good",
+        "all good 💀",
+        "80% good",
+        "outside all good",
+        "0 pressure on my cheeks, good",
+    ] {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+}
+
+#[test]
+fn lists_denials_and_measures_are_read_to_their_end() {
+    for text in [
+        "1. brow fine 2. grip fine 3. crown fine 4. cheeks fine 5. strap fine 6. mask fine",
+        "not wobbly not tight not crooked. ok",
+        "it dont wiggle none, dont dig none. ok",
+        "no were all set over here",
+        "nothing needs changing it all fits",
+        "brow is 2 fingers, rest good",
+    ] {
+        assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+    for (text, flag) in [
+        ("1. brow fine 2. grip slides 3. crown fine 4. cheeks fine 5. strap fine 6. mask fine", Flag::Grip),
+        ("brow is 2 fingers too low, rest good", Flag::Brow),
+        ("not a thing wrong except the strap", Flag::Strap),
+        ("it squishes, all good", Flag::Tight),
+    ] {
+        assert!(read(text).flags.contains(flag), "{text}: {:?}", read(text));
     }
 }

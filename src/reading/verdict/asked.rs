@@ -55,7 +55,7 @@ fn is_sign(item: &Item) -> bool {
     !item.word.starts_with(char::is_alphanumeric)
 }
 
-/// "My phone died 💀 helmet passes everything": a sign behind what is told of something else, before the good news.
+/// "My phone was dead all night 💀 helmet is good": a sign behind what is told of something else, before the good news.
 fn is_of_else(at: usize, items: &[Item], notes: &Notes) -> bool {
     let elsewhere = |item: &Item| support::tells_of_else(item.tag) || item.tag == Tag::Aside;
     let otherwise = |item: &Item| is_gear(item) || is_reassuring(item.tag);
