@@ -143,6 +143,7 @@ fn replies_of_other_hands_are_read_safely() {
         ("fifty_third_hand.jsonl", 91),
         ("middling_by_others.jsonl", 84),
         ("no_answers.jsonl", 92),
+        ("no_answers_more.jsonl", 91),
         ("plainest_by_others.jsonl", 74),
         ("stories_that_end_well_by_others.jsonl", 78),
         ("trouble_beside_the_sample.jsonl", 94),

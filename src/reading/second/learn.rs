@@ -12,7 +12,9 @@ use crate::trade::flag::{Control, Flag, Flags};
 #[must_use]
 pub fn train(lines: &[Labelled]) -> Vec<u8> {
     let mut lines: Vec<&Labelled> = lines.iter().collect();
-    lines.sort_by_cached_key(|line| (shuffle_key(&line.text), &line.text, line.reading as u8));
+    // What differs in anything that is learned has an order of its own.
+    let label = |line: &Labelled| format!("{:?} {:?} {:?} {:?}", line.reading, line.flags, line.also_ok, line.control);
+    lines.sort_by_cached_key(|line| (shuffle_key(&line.text), &line.text, label(line)));
     let mut lines: Vec<Lesson> = lines.into_iter().map(Lesson::of).collect();
     let kept = keep_what_comes_again(&mut lines);
     let rows = kept.len() + FINDINGS;
@@ -303,6 +305,18 @@ mod tests {
             assert_eq!(off(&line.text) > 0.5, line.reading != Kind::AllClear, "{}", line.text);
         }
         assert!(off("the strap is broken and loose") > 0.5);
+        assert_eq!(weights, train(&lines));
+    }
+
+    #[test]
+    fn the_order_of_the_replies_does_not_matter() {
+        let clear = labelled("all good coach", Kind::AllClear);
+        let mut off = labelled("my strap broke again", Kind::Flagged);
+        let same = off.clone();
+        off.flags = Flags::from_iter([Flag::Strap]);
+        let mut lines = vec![vec![clear, same, off]; RARE as usize].concat();
+        let weights = train(&lines);
+        lines.reverse();
         assert_eq!(weights, train(&lines));
     }
 }
