@@ -1,7 +1,5 @@
 //! Learns the second reader's weights from labelled replies, and tries them on others.
 
-use std::sync::atomic::{AtomicUsize, Ordering};
-
 use super::super::score::Labelled;
 use super::super::{First, Kind, Reading, Standing, Taken, fold};
 use super::buckets::{BUCKETS, features, shuffle_key};
@@ -18,24 +16,8 @@ pub fn train(lines: &[Labelled]) -> Vec<u8> {
     let mut lines: Vec<Lesson> = lines.into_iter().map(Lesson::of).collect();
     let kept = keep_what_comes_again(&mut lines);
     let rows = kept.len() + FINDINGS;
-    let next = AtomicUsize::new(0);
-    // No question knows of another, so each may be learned by whoever is free.
-    let learn_some = || {
-        let questions =
-            std::iter::repeat_with(|| next.fetch_add(1, Ordering::Relaxed)).take_while(|at| *at < QUESTIONS);
-        questions.map(|question| (question, Column::learned(&lines, question, rows))).collect::<Vec<_>>()
-    };
-    let hands = std::thread::available_parallelism().map_or(1, usize::from).min(QUESTIONS);
-    let mut columns = std::thread::scope(|scope| {
-        let others: Vec<_> = (1..hands).map(|_| scope.spawn(learn_some)).collect();
-        let mut columns = learn_some();
-        for other in others {
-            columns.extend(other.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
-        }
-        columns
-    });
-    columns.sort_unstable_by_key(|(question, _)| *question);
-    let columns: Vec<Column> = columns.into_iter().map(|(_, column)| column).collect();
+    // No question knows of another: one by one, what each looks up stays near.
+    let columns: Vec<Column> = (0..QUESTIONS).map(|question| Column::learned(&lines, question, rows)).collect();
     packed(&columns, &kept)
 }
 
