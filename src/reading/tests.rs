@@ -838,3 +838,37 @@ fn lists_denials_and_measures_are_read_to_their_end() {
         assert!(read(text).flags.contains(flag), "{text}: {:?}", read(text));
     }
 }
+
+/// What is good news in one build of words and trouble in the next.
+#[test]
+fn what_is_close_to_good_news_is_none() {
+    for text in [
+        "none of the numbers are good",
+        "number 1 through number 6 are off",
+        "wont unclip. all good",
+        "strap wont budge, all good",
+        "helmet pulls my skin, all good",
+        "brow is less than 2 fingers, all good",
+        "brow is under 2 fingers, rest good",
+        "brow is 2 fingers below where it should be, rest good",
+        "need a hand w my helmet all good",
+        "el casco corre, todo bien",
+        "my helmet makes noise, its sound is weird, all good",
+        "nuthin to complain about but the strap, all good",
+        "nothing to report but the strap, all good",
+    ] {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+    for text in [
+        "all sound is loud today, helmet good",
+        "its so loud i cant hear, helmet all good",
+        "bells were ringing after that hit but helmet all good",
+        "gym went dark for a sec, all good",
+        "tv is all fuzzy, helmet good",
+        "foggy up here, helmet good",
+        "im kinda foggy this morning, helmet good",
+        "video looks blurry when we watch film, helmet good",
+    ] {
+        assert!(read(text).flags.contains(Flag::Symptom), "{text}: {:?}", read(text));
+    }
+}

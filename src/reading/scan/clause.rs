@@ -7,7 +7,7 @@ use super::super::lexicon::Tag;
 use super::super::numbers::{SIX, UNWELL_POINT};
 use super::super::resolve::{self, Outcome, denied};
 use super::super::roles::Role;
-use super::super::support::{self, Reach};
+use super::super::support::{self, Good, Reach};
 use super::{Finding, Scan, Subject, asks, is_specific, point_flags};
 use crate::trade::flag::Flag;
 
@@ -415,7 +415,12 @@ impl Scan<'_> {
     fn is_excepted(&self, at: usize) -> bool {
         let clause = &self.items[self.clause_start.min(at)..at];
         let quiet = |item: &Item| item.tag.is_part() || matches!(item.tag, Tag::Glue | Tag::Fill | Tag::And);
-        self.follows_but() && self.notes.denies && clause.len() < WINDOW && clause.iter().all(quiet)
+        // "Nothing to report but the strap".
+        let denies = |good: &Good| matches!(self.items[good.from].opens, Some(Tag::Neg | Tag::None));
+        self.follows_but()
+            && (self.notes.denies || self.notes.goods.iter().any(denies))
+            && clause.len() < WINDOW
+            && clause.iter().all(quiet)
     }
 
     /// "Yes, all six", "checked, all 6": a yes and the count are an answer.
