@@ -271,18 +271,3 @@ fn little_trouble_in_the_middle_of_a_reply_is_lost() {
     }
     assert!(all > 1_400 && past.len() * 100 <= all * 4, "{} of {all}:\n{}", past.len(), past.join("\n"));
 }
-
-/// What the binary embeds is what the labelled replies teach, all but those that are held out.
-#[test]
-fn the_second_reader_is_the_one_that_these_replies_train() {
-    let folder = format!("{}/tests/replies", env!("CARGO_MANIFEST_DIR"));
-    let files = std::fs::read_dir(folder).unwrap().map(|file| file.unwrap().file_name().into_string().unwrap());
-    let learned: Vec<Labelled> =
-        files.filter(|name| !name.contains("held_out")).flat_map(|name| replies(&name)).collect();
-    let embedded = std::fs::read(format!("{}/src/reading/second.weights", env!("CARGO_MANIFEST_DIR"))).unwrap();
-    assert!(
-        browline::reading::second::train(&learned) == embedded,
-        "train it anew: cargo run --release -- read --weights src/reading/second.weights --train $(ls tests/replies/*.jsonl | \
-         grep -v held_out)"
-    );
-}

@@ -93,7 +93,16 @@ fn is_aside(items: &[Item], named: bool) -> bool {
     // "Wobbly as a shopping cart" is not said of a cart.
     let likened = |at: usize| items[at.saturating_sub(LIKENED)..at].iter().any(|item| item.roles.has(Role::Likens));
     let thing = items.iter().enumerate().any(|(at, item)| item.tag == Tag::Other && !likened(at));
-    items.iter().any(elsewhere) && items.iter().all(|item| says_nothing(item, thing, named))
+    !comes_back(items) && items.iter().any(elsewhere) && items.iter().all(|item| says_nothing(item, thing, named))
+}
+
+/// "My bike broke and it slides around": how it fits is said of the helmet, whatever is told before it.
+fn comes_back(items: &[Item]) -> bool {
+    let fits = |item: &Item| matches!(item.tag, Tag::Move | Tag::Wobble | Tag::Loose | Tag::High);
+    let word = |item: &&Item| !matches!(item.tag, Tag::Glue | Tag::Fill | Tag::Used);
+    let begins =
+        |at: usize| items[at].tag == Tag::It && items[..at].iter().rfind(word).is_some_and(|item| item.tag == Tag::And);
+    (1..items.len()).any(|at| begins(at) && items[at..].iter().any(fits))
 }
 
 fn says_nothing(item: &Item, thing: bool, named: bool) -> bool {

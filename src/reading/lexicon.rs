@@ -16,7 +16,7 @@ use serde::Deserialize;
 use super::languages::{Lang, Origin};
 use super::lex::may_lead;
 use super::phrases::spelled_out;
-use super::repair::Nearby;
+use super::repair::{self, Nearby};
 use super::roles::{Endings, Role, Roles};
 use super::second::Spelling;
 use super::{fold, resolve, rules};
@@ -467,6 +467,8 @@ pub(super) struct Lexicon {
     pub(super) endings: Endings,
     /// Short spellings and the words they are for.
     short: FxHashMap<String, String>,
+    /// What is left of words without their vowels, and whether it can be no word of weight.
+    shorthand: FxHashMap<String, bool>,
 }
 
 #[derive(Deserialize)]
@@ -638,6 +640,11 @@ impl Lexicon {
         worrying.sort_by_key(|(word, tag)| (!tag.is_part(), word.clone()));
         self.nearby = Nearby::of(worrying.iter().map(|(word, _)| word.as_str()));
         self.worrying = worrying;
+        for (word, entry) in &self.entries {
+            if let (Some(meaning), Some(left)) = (entry.single(), repair::shorthand(word)) {
+                *self.shorthand.entry(left).or_insert(true) &= repair::is_light(meaning.tag, meaning.roles);
+            }
+        }
         let atoms = self.rules.iter().flat_map(|rule| &rule.elements).filter_map(|element| match element {
             Element::Choice(atoms) => Some(atoms),
             Element::Gap(_) => None,
@@ -829,6 +836,11 @@ impl Lexicon {
         letter(word)
             .and_then(|letter| self.leading.get(letter))
             .is_some_and(|lengths| lengths >> length.min(31) & 1 == 1)
+    }
+
+    /// Whether it is what is left of words that say nothing of weight, and of no others.
+    pub(super) fn is_shorthand(&self, word: &str) -> bool {
+        self.shorthand.get(word).copied().unwrap_or_default()
     }
 
     /// The word that spelling repair arrives at, parts first.

@@ -136,10 +136,10 @@ enum Standing {
     Excused,
     /// Trouble was found, or a doubt that stays, and the grammar has nothing to say against it but the good news beside it.
     Outweighed,
-    /// A long reply, in which trouble is told of that may be no more.
-    Told,
     /// A longer reply, in which the grammar does not see what became of the trouble that is told, or whose it is.
     Rambling,
+    /// The same of a story, in which the grammar sees still less.
+    Straying,
     /// Nothing was found to be off and good news is said, but the grammar cannot place some known word.
     Doubted,
 }

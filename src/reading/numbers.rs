@@ -250,8 +250,11 @@ fn settle_one(items: &mut [Item], at: usize, plain: bool, lexicon: &Lexicon) -> 
         items[at].tag = Tag::Glue;
         return at + 1;
     }
-    // "Be there in 5".
-    if after.is_none_or(|tag| tag == Tag::Period) && at.checked_sub(1).is_some_and(|i| items[i].roles.has(Role::Within))
+    let follows = |role: Role| at.checked_sub(1).is_some_and(|i| items[i].roles.has(role));
+    // "Be there in 5", "lab until 4, so ill check after".
+    let ends = |tags: &[Tag]| after.is_none_or(|tag| tags.contains(&tag));
+    if (ends(&[Tag::Period]) && follows(Role::Within))
+        || (ends(&[Tag::Period, Tag::Comma, Tag::So, Tag::But]) && follows(Role::Until))
     {
         items[at].tag = Tag::Doubt;
         return at + 1;

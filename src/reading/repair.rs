@@ -6,7 +6,7 @@
 use rustc_hash::FxHashMap;
 
 use super::lexicon::{Lexicon, Tag};
-use super::roles::Role;
+use super::roles::{Role, Roles};
 
 /// The words that repair may arrive at, by first letter and length.
 #[derive(Debug, Default)]
@@ -79,35 +79,101 @@ fn one_slip(a: &[char], b: &[char]) -> bool {
     swapped || (long.len() > 4 && long[same + 1..] == short[same + 1..])
 }
 
-/// "Snowbank", "countd": two words that say nothing run together, or one with a vowel left out. What it says is still not known, but it is
-/// no stranger than a word that only the dictionary has.
+/// "Snowbank", "countd", "evry", "tookk", "anythign": two words that say nothing run together, one with letters missing, held down or swapped. What
+/// it says is still not known, but it is no stranger than a word that only the dictionary has. Nor is one that may as well be another,
+/// unless that says something: "lst" is "last", or "lost".
 pub(super) fn is_made_of_words(word: &str, lexicon: &Lexicon) -> bool {
-    if !(5..=24).contains(&word.len()) || !word.bytes().all(|byte| byte.is_ascii_lowercase()) {
+    if !(SHORTEST_PART..=24).contains(&word.len()) || !word.bytes().all(|byte| byte.is_ascii_lowercase()) {
         return false;
     }
-    let says_nothing = |word: &str| {
-        lexicon.single(word).is_some_and(|meaning| {
-            matches!(
-                meaning.tag,
-                Tag::Story | Tag::Other | Tag::Glue | Tag::Fill | Tag::Person | Tag::Unit | Tag::AtTime
-            ) || (meaning.tag == Tag::Unknown && meaning.roles.has(Role::Rare))
-        })
-    };
+    if !word[1..].contains(VOWELS) {
+        return lexicon.is_shorthand(word);
+    }
+    if word.len() < SHORTEST_MISSPELT {
+        return false;
+    }
+    let says_nothing =
+        |word: &str| lexicon.single(word).is_some_and(|meaning| says_nothing(meaning.tag, meaning.roles));
     let mut parts = (SHORTEST_PART..word.len().saturating_sub(SHORTEST_PART - 1)).map(|cut| word.split_at(cut));
+    let is_glued = || {
+        let (first, second) = word.split_at(2);
+        lexicon.single(first).is_some_and(|meaning| meaning.tag == Tag::Glue) && says_nothing(second)
+    };
+    parts.any(|(first, second)| says_nothing(first) && says_nothing(second)) || is_glued() || is_misspelt(word, lexicon)
+}
+
+/// Whether the word is a slip away from words of little weight, and from no others.
+fn is_misspelt(word: &str, lexicon: &Lexicon) -> bool {
+    let mut known = false;
+    let mut is_heavy = |word: &str| {
+        let light = lexicon.single(word).map(|meaning| is_light(meaning.tag, meaning.roles));
+        known |= light == Some(true);
+        light == Some(false)
+    };
+    let letters = word.as_bytes();
     let mut tried = String::with_capacity(word.len() + 1);
-    parts.any(|(first, second)| says_nothing(first) && says_nothing(second))
-        || word.contains(VOWELS)
-            && (1..=word.len()).flat_map(|at| VOWELS.map(|vowel| (at, vowel))).any(|(at, vowel)| {
-                tried.clear();
-                tried.push_str(word);
-                tried.insert(at, vowel);
-                says_nothing(&tried)
-            })
+    let mut is_heavy_of = |parts: [&str; 3]| {
+        tried.clear();
+        parts.iter().for_each(|part| tried.push_str(part));
+        is_heavy(&tried)
+    };
+    let mut once = word.to_owned();
+    once.retain({
+        let mut last = ' ';
+        move |letter| std::mem::replace(&mut last, letter) != letter
+    });
+    if is_heavy_of([&once, "", ""]) {
+        return false;
+    }
+    for at in 1..=word.len() {
+        let (before, after) = word.split_at(at);
+        let rest = after.get(1..).unwrap_or_default();
+        let swapped = after.len() > 1 && {
+            let two = [letters[at + 1], letters[at]];
+            str::from_utf8(&two).is_ok_and(|two| is_heavy_of([before, two, &after[2..]]))
+        };
+        if swapped || (!after.is_empty() && is_heavy_of([before, "", rest])) {
+            return false;
+        }
+        for letter in LETTERS.split_inclusive(|_: char| true) {
+            let changed = !after.is_empty() && is_heavy_of([before, letter, rest]);
+            if changed || is_heavy_of([before, letter, after]) {
+                return false;
+            }
+        }
+    }
+    known
+}
+
+/// The first letter and the consonants that follow: what is left of a word in a hurry ("chckd", "evry"). None of one that is written so
+/// anyway, or of which too little is left.
+pub(super) fn shorthand(word: &str) -> Option<String> {
+    let mut letters = word.chars();
+    let first = letters.next()?;
+    let left: String = std::iter::once(first).chain(letters.filter(|letter| !VOWELS.contains(letter))).collect();
+    (left.len() >= SHORTEST_PART && left.len() < word.len()).then_some(left)
+}
+
+/// Whether a word with this tag may be written in shorthand or misspelt without a loss: it is no denial, doubt, exception or trouble.
+pub(super) fn is_light(tag: Tag, roles: Roles) -> bool {
+    let good = matches!(
+        tag,
+        Tag::Good | Tag::Ok | Tag::Praise | Tag::Affirm | Tag::Checked | Tag::Plan | Tag::Also | Tag::Name
+    );
+    good || says_nothing(tag, roles)
+}
+
+fn says_nothing(tag: Tag, roles: Roles) -> bool {
+    matches!(tag, Tag::Story | Tag::Other | Tag::Glue | Tag::Fill | Tag::Person | Tag::Unit | Tag::AtTime)
+        || (tag == Tag::Unknown && roles.has(Role::Rare))
 }
 
 /// Parts of fewer letters are in too many words.
 const SHORTEST_PART: usize = 3;
+/// So are words of fewer letters slips of too many.
+const SHORTEST_MISSPELT: usize = 5;
 const VOWELS: [char; 5] = ['a', 'e', 'i', 'o', 'u'];
+const LETTERS: &str = "abcdefghijklmnopqrstuvwxyz";
 
 #[cfg(test)]
 mod tests {

@@ -117,6 +117,8 @@ pub(super) enum Role {
     Applauds,
     /// Before a number: so many minutes from now ("in 5").
     Within,
+    /// The same, of an hour ("until 4").
+    Until,
     /// After a 4 that is "for": whom or what it is for ("good 4 me").
     Whom,
     /// Keeps a doubt whatever good news stands beside it: "didnt check", "not everything".

@@ -43,14 +43,16 @@ const FEWEST_TO_OUTWEIGH: usize = 5;
 const FEW_WORDS: usize = 8;
 /// From so many on a reply tells a story.
 const MANY_WORDS: usize = 12;
-/// Replies of fewer items may run on, but tell no story.
-const A_STORY: usize = 14;
 /// From this probability of any flag on, a clause tells of trouble by itself.
 const TELLS_BY_ITSELF: f32 = 0.93;
 /// Below it, none does in a long reply in which the grammar sees trouble.
 const MAY_TELL: f32 = 0.8;
+/// The same in one that tells no story.
+const MAY_TELL_OF_LITTLE: f32 = 0.65;
+/// The same of its first and last few words.
+const MAY_END: f32 = 0.85;
 /// The same of a few words in a row, wherever clauses end.
-const MAY_RUN_ON: f32 = 0.9;
+const MAY_RUN_ON: f32 = 0.95;
 /// What the limit of the whole is multiplied by where one does.
 const WHERE_A_CLAUSE_TELLS: f32 = 0.5;
 /// From this probability on a sign of concussion takes an all clear back.
@@ -142,13 +144,12 @@ fn is_well(model: &Model, text: &str, taken: &Taken<'_>, opinion: &Opinion, stan
     let parts = Parts::of(model, text, taken);
     match standing {
         _ if length < FEW_WORDS => opinion.excuses(limits),
-        Standing::Told => opinion.excuses(limits) && parts.are_well_throughout(),
-        Standing::Rambling => {
-            let most = if taken.items.len() < A_STORY { LIKELY } else { MAY_TELL };
+        Standing::Rambling | Standing::Straying => {
+            let most = if length < MANY_WORDS { MAY_TELL_OF_LITTLE } else { MAY_TELL };
             opinion.excuses(limits)
                 && parts.troubled_clause() < most
-                && parts.troubled_end(4) < LIKELY
-                && parts.troubled_end(3) < LIKELY
+                && parts.troubled_end(4) < MAY_END
+                && parts.troubled_end(3) < MAY_END
                 && parts.troubled_stretch(6, 3) < MAY_RUN_ON
         }
         // What the grammar found is in some clause.
@@ -204,7 +205,8 @@ impl Limits {
             Standing::Doubted => (by_length([0.0, 0.175, 0.18, 0.26]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
             Standing::Rambling if length < FEW_WORDS => return None,
             Standing::Rambling => (by_length([0.0, 0.0, 0.1, 0.14]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Told => (0.15, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Straying if length < MANY_WORDS => return None,
+            Standing::Straying => (0.1, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
             Standing::Outweighed => (by_length([0.0, 0.17, 0.24, 0.29]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
         };
         Some(Self { off, symptom, flag })

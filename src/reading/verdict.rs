@@ -16,7 +16,7 @@ use super::{Evidence, First, Kind, Lang, Reading, Standing};
 use crate::trade::flag::{Control, Flag, Flags};
 use asked::{
     NEAR, denies_gear_alone, is_among_else, is_told_of_else, likens, may_be_asked, may_be_doubted, may_be_excused,
-    may_be_outweighed, may_be_rambling, may_be_told, names_gear, says_something_of, shares_the_trouble, was_good,
+    may_be_outweighed, may_be_rambling, may_be_straying, names_gear, says_something_of, shares_the_trouble, was_good,
 };
 use over::{LONGEST, in_order, is_over};
 
@@ -39,7 +39,6 @@ pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> First {
         (may_be_excused(items, &notes, &findings, lang) && open()).then_some(Standing::Excused)
     };
     let outweighed = || (may_be_outweighed(items, &notes, &findings, lang) && open()).then_some(Standing::Outweighed);
-    let told = || (may_be_told(items, &notes, &findings, lang) && open()).then_some(Standing::Told);
     let doubted = || {
         let whole = flags.is_empty() && control.is_none();
         (whole && may_be_doubted(items, &notes, lang) && open()).then_some(Standing::Doubted)
@@ -54,7 +53,8 @@ pub(super) fn weigh(lang: Lang, items: &[Item], mut notes: Notes) -> First {
         (Kind::Unclear, None)
     };
     let rambling = || (may_be_rambling(items, &notes, &findings, lang) && open()).then_some(Standing::Rambling);
-    let well = well.or_else(outweighed).or_else(told).or_else(doubted).or_else(rambling);
+    let straying = || (may_be_straying(items, &notes, &findings, lang) && open()).then_some(Standing::Straying);
+    let well = well.or_else(outweighed).or_else(doubted).or_else(rambling).or_else(straying);
     if kind != Kind::AllClear {
         notes.doubts.append(&mut notes.mild);
     }

@@ -45,22 +45,6 @@ impl<'a, 'b> Parts<'a, 'b> {
         ends.iter().filter(|end| !end.is_empty()).map(tells).fold(0.0, f32::max)
     }
 
-    /// Whether no few words tell of trouble, it tells of none to begin with and ends with good news.
-    pub(super) fn are_well_throughout(&self) -> bool {
-        let spans = self.spans();
-        self.begin_and_end_well()
-            && stretches(&spans, STRETCH, STRETCH / 2).all(|stretch| self.opinion_of_words(stretch).tells() < MOST_TOLD)
-    }
-
-    /// Whether the first few words tell of no trouble, and the last few are good news.
-    pub(super) fn begin_and_end_well(&self) -> bool {
-        let spans = self.spans();
-        spans.len().checked_sub(END_WORDS).is_some_and(|last| {
-            self.opinion_of_words(&spans[..END_WORDS]).tells() < TELLS_AT_FIRST
-                && self.opinion_of_words(&spans[last..]).off() < OFF_AT_LAST
-        })
-    }
-
     fn spans(&self) -> Vec<(usize, usize)> {
         words(&self.taken.seen).map(|word| word.token.span).collect()
     }
@@ -94,13 +78,3 @@ fn stretches<T>(words: &[T], length: usize, step: usize) -> impl Iterator<Item =
 
 /// Replies of more items are no answers: their parts are not looked at.
 const LONGEST: usize = 300;
-/// So many words of a story are a stretch.
-const STRETCH: usize = 8;
-/// So many words are a few, and the beginning or the end of a long reply.
-const END_WORDS: usize = 6;
-/// How likely the beginning of a story may tell of a flag.
-const TELLS_AT_FIRST: f32 = 0.3;
-/// How likely the end of a story may be no all clear.
-const OFF_AT_LAST: f32 = 0.5;
-/// How likely a stretch may tell of a flag.
-const MOST_TOLD: f32 = 0.85;

@@ -92,6 +92,7 @@ pub(super) fn may_be_outweighed(items: &[Item], notes: &Notes, findings: &[Findi
     };
     let body = |finding: &Finding| finding.flags.iter().any(Flag::is_body);
     is_open(items, notes, lang)
+        && !likens(items, notes)
         && items.iter().all(is_known)
         && findings.iter().all(|finding| is_unnamed(finding, items) && !body(finding))
         && is_of_the_helmet(items, notes)
@@ -102,7 +103,6 @@ pub(super) fn may_be_outweighed(items: &[Item], notes: &Notes, findings: &[Findi
 /// The same of a longer reply, whatever is told in it: no clause of it and no few words may tell of trouble by themselves. What was guessed
 /// is taken for the trouble it may be.
 pub(super) fn may_be_rambling(items: &[Item], notes: &Notes, findings: &[Finding], lang: Lang) -> bool {
-    let sign = |flags: Flags| flags.contains(Flag::Symptom) || flags.contains(Flag::Unwell);
     // "A mess but my uncle says its fine": it can be said of nothing else.
     let alone = |doubt: &usize| {
         items.get(*doubt).is_some_and(|item| is_trouble(item.tag))
@@ -115,9 +115,28 @@ pub(super) fn may_be_rambling(items: &[Item], notes: &Notes, findings: &[Finding
         items[from.min(finding.at)..to.max(finding.at)].iter().filter(|item| !says_nothing(item)).count() == 1
     };
     is_open(items, notes, lang)
+        && !likens(items, notes)
         && items.iter().all(|item| item.guessed || is_known(item))
-        && findings.iter().all(|finding| is_unnamed(finding, items) && !sign(finding.flags) && !whole(finding))
+        && findings.iter().all(|finding| is_no_sign(finding, items) && !whole(finding))
         && !notes.doubts.iter().any(alone)
+}
+
+/// The same of a story: trouble may be all that a clause of it tells, or what something is likened to, and a word that no list has may be told
+/// of something else in a clause that names no part and not the wearer.
+pub(super) fn may_be_straying(items: &[Item], notes: &Notes, findings: &[Finding], lang: Lang) -> bool {
+    let stranger = |(at, item): (usize, &Item)| {
+        !item.guessed && !is_known(item) && (is_the_helmets(at, items, notes) || is_the_wearers(at, items, notes))
+    };
+    items.len() >= LONG
+        && is_open(items, notes, lang)
+        && !items.iter().enumerate().any(stranger)
+        && findings.iter().all(|finding| is_no_sign(finding, items))
+}
+
+/// Whether it is no sign of concussion, no red flag, nothing unnamed and no point named by number.
+fn is_no_sign(finding: &Finding, items: &[Item]) -> bool {
+    let sign = finding.flags.contains(Flag::Symptom) || finding.flags.contains(Flag::Unwell);
+    is_unnamed(finding, items) && !sign
 }
 
 /// Whether good news is said, and no doubt stays, whatever else is said.
@@ -126,50 +145,12 @@ fn is_open(items: &[Item], notes: &Notes, lang: Lang) -> bool {
         && second::has_learned(lang)
         && is_good_news_said(items, notes)
         && !notes.patched
-        && !likens(items, notes)
         && !notes.doubts.iter().any(|doubt| stays(*doubt, items, notes))
 }
 
 /// Whether it is no red flag, and no point named by number.
 fn is_unnamed(finding: &Finding, items: &[Item]) -> bool {
     !finding.red && (!finding.numbers || is_told_of_else(finding.at, items))
-}
-
-/// Whether a long reply may tell of trouble that is no more, though the grammar does not see what became of it: every word is known,
-/// good news is said last, and there is no sign of concussion, no body, no point named by number and nothing that nothing outweighs.
-/// Trouble of the helmet's own is denied, or something is mended, looked at, taken back or supposed after it.
-pub(super) fn may_be_told(items: &[Item], notes: &Notes, findings: &[Finding], lang: Lang) -> bool {
-    if !(LONG..=LONGEST).contains(&items.len()) || !second::has_learned(lang) {
-        return false;
-    }
-    let Some(last) = notes.goods.iter().map(|good| good.at).max() else { return false };
-    let settles =
-        |item: &Item| matches!(item.tag, Tag::Fix | Tag::Checked | Tag::Retract) || item.roles.has(Role::Supposed);
-    let denied = |at: usize| {
-        let (from, _) = clause_of(at, items, notes);
-        is_trouble(items[at].tag) && items[from.min(at)..at].iter().any(|item| matches!(item.tag, Tag::Neg | Tag::None))
-    };
-    let became = |at: usize| {
-        let whole = items[at].span.1 <= items[last].span.0;
-        let settled = || denied(at) || items[at + 1..last].iter().any(settles);
-        at < last && whole && (!is_the_helmets(at, items, notes) || settled())
-    };
-    let over = |finding: &Finding| {
-        let numbered = finding.numbers && !is_told_of_else(finding.at, items);
-        became(finding.at) && !finding.red && !numbered && !finding.flags.iter().any(Flag::is_body)
-    };
-    let open = |doubt: &usize| {
-        let Some(item) = items.get(*doubt) else { return false };
-        let trouble = is_trouble(item.tag) || outright(item.tag).is_some();
-        let rare =
-            item.tag == Tag::Unknown && (is_the_helmets(*doubt, items, notes) || is_the_wearers(*doubt, items, notes));
-        rare || *doubt > last || (trouble && !became(*doubt)) || stays(*doubt, items, notes)
-    };
-    is_of_the_helmet(items, notes)
-        && !notes.patched
-        && items.iter().all(is_known)
-        && findings.iter().all(over)
-        && !notes.doubts.iter().any(open)
 }
 
 /// Whether a reply in which nothing was found to be off may be well, though the grammar cannot place some word of it: the word is in the
@@ -181,6 +162,7 @@ pub(super) fn may_be_doubted(items: &[Item], notes: &Notes, lang: Lang) -> bool 
     };
     let denied = |two: &[Item]| matches!(two[0].tag, Tag::Neg | Tag::None) && two[1].tag == Tag::Unknown;
     is_open(items, notes, lang)
+        && !likens(items, notes)
         && items.iter().all(is_known)
         && !notes.doubts.iter().any(trouble)
         && !items.windows(2).any(denied)
