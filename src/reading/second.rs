@@ -45,14 +45,11 @@ const FEW_WORDS: usize = 8;
 const MANY_WORDS: usize = 12;
 /// From this probability of any flag on, a clause tells of trouble by itself.
 const TELLS_BY_ITSELF: f32 = 0.93;
-/// Below it, none does in a long reply in which the grammar sees trouble.
-const MAY_TELL: f32 = 0.8;
-/// The same in one that tells no story.
-const MAY_TELL_OF_LITTLE: f32 = 0.65;
-/// The same of its first and last few words.
-const MAY_END: f32 = 0.85;
-/// The same of a few words in a row, wherever clauses end.
-const MAY_RUN_ON: f32 = 0.95;
+/// Below these, none does in a story in which the grammar sees trouble: no clause, not the first and last few words, and no few words in a row,
+/// wherever clauses end.
+const MAY_TELL: [f32; 3] = [0.8, 0.85, 0.95];
+/// The same in a longer reply that tells no story.
+const MAY_TELL_OF_LITTLE: [f32; 3] = [0.65, 0.5, 0.9];
 /// What the limit of the whole is multiplied by where one does.
 const WHERE_A_CLAUSE_TELLS: f32 = 0.5;
 /// From this probability on a sign of concussion takes an all clear back.
@@ -145,12 +142,12 @@ fn is_well(model: &Model, text: &str, taken: &Taken<'_>, opinion: &Opinion, stan
     match standing {
         _ if length < FEW_WORDS => opinion.excuses(limits),
         Standing::Rambling | Standing::Straying => {
-            let most = if length < MANY_WORDS { MAY_TELL_OF_LITTLE } else { MAY_TELL };
+            let [clause, end, stretch] = if length < MANY_WORDS { MAY_TELL_OF_LITTLE } else { MAY_TELL };
             opinion.excuses(limits)
-                && parts.troubled_clause() < most
-                && parts.troubled_end(4) < MAY_END
-                && parts.troubled_end(3) < MAY_END
-                && parts.troubled_stretch(6, 3) < MAY_RUN_ON
+                && parts.troubled_clause() < clause
+                && parts.troubled_end(4) < end
+                && parts.troubled_end(3) < end
+                && parts.troubled_stretch(6, 3) < stretch
         }
         // What the grammar found is in some clause.
         Standing::Excused | Standing::Outweighed | Standing::Doubted => opinion.excuses(limits),
@@ -424,7 +421,7 @@ const FINDINGS: usize = Kind::ALL.len() + Flag::ALL.len();
 /// What the first reader found counts for so many features.
 const FINDING_COUNTS: usize = 3;
 /// More buckets than these have no row.
-const MOST_ROWS: usize = 1 << 18;
+const MOST_ROWS: usize = 1 << 19;
 /// The bytes that say which buckets have a row.
 const KEPT: usize = BUCKETS / 8;
 /// So many buckets are told of side by side.

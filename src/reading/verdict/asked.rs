@@ -121,15 +121,11 @@ pub(super) fn may_be_rambling(items: &[Item], notes: &Notes, findings: &[Finding
         && !notes.doubts.iter().any(alone)
 }
 
-/// The same of a story: trouble may be all that a clause of it tells, or what something is likened to, and a word that no list has may be told
-/// of something else in a clause that names no part and not the wearer.
+/// The same of a story: trouble may be all that a clause of it tells, or what something is likened to.
 pub(super) fn may_be_straying(items: &[Item], notes: &Notes, findings: &[Finding], lang: Lang) -> bool {
-    let stranger = |(at, item): (usize, &Item)| {
-        !item.guessed && !is_known(item) && (is_the_helmets(at, items, notes) || is_the_wearers(at, items, notes))
-    };
     items.len() >= LONG
         && is_open(items, notes, lang)
-        && !items.iter().enumerate().any(stranger)
+        && items.iter().all(|item| item.guessed || is_known(item))
         && findings.iter().all(|finding| is_no_sign(finding, items))
 }
 
