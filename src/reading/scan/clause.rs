@@ -194,7 +194,11 @@ impl Scan<'_> {
             self.last = vec![subject];
             return;
         }
-        if self.need.is_some() && tag.is_part() && !self.asking {
+        // "Need somebody to look at 3 and 5", but not "need 2 more".
+        let whom = |item: &Item| matches!(item.tag, Tag::Person | Tag::You | Tag::Checked | Tag::Fix);
+        let named = tag.is_part()
+            || (tag == Tag::Points && self.need.is_some_and(|need| self.items[need..at].iter().any(whom)));
+        if self.need.is_some() && named && !self.asking {
             self.flag_subject(subject, at);
             self.last = vec![subject];
             return;
@@ -241,8 +245,8 @@ impl Scan<'_> {
                 self.elliptical(subject, neg, at);
             } else if subject.tag.is_part() && self.contrasts(neg) {
                 self.flag_subject(subject, neg);
-            } else if subject.tag == Tag::Points && !self.notes.general.is_empty() {
-                // "All six good wait not 2".
+            } else if subject.tag == Tag::Points && (!self.notes.general.is_empty() || self.notes.fine & SIX != 0) {
+                // "All six good wait not 2", "2 is ok but not 1".
                 self.flag_subject(subject, neg);
             } else if subject.tag == Tag::Points {
                 self.notes.fine |= subject.points;

@@ -268,6 +268,7 @@ impl Scan<'_> {
                 skipped = 0;
             } else if matches!(item.tag, Tag::Glue | Tag::Used | Tag::AtTime)
                 || (item.tag == Tag::And && !found.is_empty())
+                || self.parts_points(next)
             {
                 skipped += 1;
                 if skipped > 3 {
@@ -287,6 +288,14 @@ impl Scan<'_> {
         }
         self.skip_to = found[found.len() - 1].at + 1;
         found
+    }
+
+    /// "Me salen mal 1, 4, 5": a comma between two numbers.
+    fn parts_points(&self, at: usize) -> bool {
+        let number = |item: Option<&Item<'_>>| item.is_some_and(|item| item.tag == Tag::Points);
+        self.items[at].tag == Tag::Comma
+            && number(at.checked_sub(1).and_then(|before| self.items.get(before)))
+            && number(self.items.get(at + 1))
     }
 
     pub(super) fn outcome(&mut self, at: usize, tag: Tag, subject: Option<Subject>, negated: bool) {
@@ -337,7 +346,7 @@ impl Scan<'_> {
             Outcome::Good if softly => self.soft_denial(at, tag, name),
             Outcome::Good => self.good(at, tag, subject, negated),
             Outcome::Doubt => {
-                self.all_bad |= !negated && tag == Tag::Bad && name == Some(Tag::All);
+                self.all_bad |= self.says_that_all_is_bad(tag, subject, negated);
                 if negated && resolve::is_reassuring(tag) {
                     self.notes.denied_goods.push(at);
                 }
@@ -345,6 +354,17 @@ impl Scan<'_> {
             }
             Outcome::Nothing => {}
         }
+    }
+
+    /// "All bad", "everything didnt pass", "nothing passes"; "not everything passes" is not.
+    fn says_that_all_is_bad(&self, tag: Tag, subject: Option<Subject>, negated: bool) -> bool {
+        let all = subject.filter(|subject| subject.tag == Tag::All);
+        let denied = self.denier.filter(|_| negated && resolve::is_reassuring(tag));
+        let all_denied = denied.is_some_and(|neg| match subject {
+            Some(_) => all.is_some_and(|all| all.at < neg),
+            None => self.items[neg].tag == Tag::None,
+        });
+        (!negated && tag == Tag::Bad && all.is_some()) || all_denied
     }
 
     /// "Had a headache but it's gone": what is gone is the complaint, not the helmet.
