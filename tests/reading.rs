@@ -38,7 +38,7 @@ fn replies_of_other_hands_are_read_safely() {
         ("second_hand.jsonl", 95),
         ("second_hand_more.jsonl", 95),
         ("third_hand.jsonl", 93),
-        ("fourth_hand.jsonl", 97),
+        ("fourth_hand.jsonl", 96),
         ("fifth_hand.jsonl", 98),
         ("sixth_hand.jsonl", 91),
         ("seventh_hand.jsonl", 98),
@@ -68,7 +68,7 @@ fn replies_of_other_hands_are_read_safely() {
         ("twenty_ninth_hand.jsonl", 94),
         ("thirtieth_hand.jsonl", 90),
         ("thirty_first_hand.jsonl", 91),
-        ("thirty_second_hand.jsonl", 94),
+        ("thirty_second_hand.jsonl", 93),
         ("thirty_third_hand.jsonl", 94),
         ("thirty_fourth_hand.jsonl", 91),
         ("thirty_fifth_hand.jsonl", 94),
@@ -90,7 +90,7 @@ fn replies_of_other_hands_are_read_safely() {
         ("well_said.jsonl", 89),
         ("thirty_ninth_hand.jsonl", 95),
         ("sounds_fine.jsonl", 97),
-        ("and_something_else.jsonl", 91),
+        ("and_something_else.jsonl", 90),
         ("fortieth_hand.jsonl", 95),
         ("elsewhere_more.jsonl", 87),
         ("forty_first_hand.jsonl", 95),
@@ -98,20 +98,20 @@ fn replies_of_other_hands_are_read_safely() {
         ("trouble_told_more.jsonl", 93),
         ("forty_second_hand.jsonl", 91),
         ("well_said_again.jsonl", 87),
-        ("and_small_talk.jsonl", 81),
+        ("and_small_talk.jsonl", 80),
         ("stories_that_end_well.jsonl", 56),
         ("trouble_in_passing.jsonl", 93),
         ("forty_third_hand.jsonl", 93),
         ("forty_fourth_hand.jsonl", 90),
         ("well_said_besides.jsonl", 89),
         ("plainer_more.jsonl", 88),
-        ("trouble_in_passing_more.jsonl", 93),
+        ("trouble_in_passing_more.jsonl", 92),
         ("stories_that_end_well_more.jsonl", 62),
         ("forty_fifth_hand.jsonl", 92),
         ("well_said_besides_more.jsonl", 90),
         ("plainer_still.jsonl", 89),
         ("middling_again.jsonl", 83),
-        ("trouble_told_again.jsonl", 94),
+        ("trouble_told_again.jsonl", 93),
         ("forty_sixth_hand.jsonl", 93),
         ("well_said_besides_again.jsonl", 88),
         ("sounds_fine_more.jsonl", 93),
@@ -120,8 +120,8 @@ fn replies_of_other_hands_are_read_safely() {
         ("forty_seventh_hand.jsonl", 93),
         ("well_said_besides_once_more.jsonl", 87),
         ("plainest.jsonl", 88),
-        ("asked_for.jsonl", 95),
-        ("middling_once_more.jsonl", 85),
+        ("asked_for.jsonl", 94),
+        ("middling_once_more.jsonl", 84),
         ("forty_eighth_hand.jsonl", 91),
         ("well_said_beside_these.jsonl", 87),
         ("forty_ninth_hand.jsonl", 93),
@@ -132,7 +132,7 @@ fn replies_of_other_hands_are_read_safely() {
         ("trouble_told_to_the_end.jsonl", 95),
         ("fifty_first_hand.jsonl", 92),
         ("well_said_beside_more.jsonl", 89),
-        ("bien_dicho.jsonl", 87),
+        ("bien_dicho.jsonl", 86),
         ("fifty_second_hand.jsonl", 91),
         ("plainest_again.jsonl", 85),
         ("trouble_told_at_last.jsonl", 94),
@@ -144,7 +144,7 @@ fn replies_of_other_hands_are_read_safely() {
         ("middling_by_others.jsonl", 84),
         ("no_answers.jsonl", 92),
         ("no_answers_more.jsonl", 91),
-        ("plainest_by_others.jsonl", 74),
+        ("plainest_by_others.jsonl", 73),
         ("stories_that_end_well_by_others.jsonl", 78),
         ("trouble_beside_the_sample.jsonl", 94),
         ("trouble_beside_the_sample_again.jsonl", 95),
@@ -157,9 +157,22 @@ fn replies_of_other_hands_are_read_safely() {
         ("well_said_by_more.jsonl", 88),
         ("well_said_by_others.jsonl", 91),
         ("well_said_by_still_more.jsonl", 90),
-        ("well_said_by_the_last.jsonl", 93),
+        ("well_said_by_the_last.jsonl", 92),
         ("well_said_by_yet_others.jsonl", 88),
-        ("plain.jsonl", 96),
+        ("fifty_eighth_hand.jsonl", 86),
+        ("fifty_ninth_hand.jsonl", 91),
+        ("sixtieth_hand.jsonl", 64),
+        ("sixty_first_hand.jsonl", 74),
+        ("sixty_second_hand.jsonl", 90),
+        ("sixty_third_hand.jsonl", 88),
+        ("sixty_fourth_hand.jsonl", 90),
+        ("sixty_fifth_hand.jsonl", 90),
+        ("sixty_sixth_hand.jsonl", 85),
+        ("well_said_in_all_ways.jsonl", 68),
+        ("told_in_all_ways.jsonl", 86),
+        ("told_at_length.jsonl", 75),
+        ("trouble_beside_the_sample_told_otherwise.jsonl", 94),
+        ("plain.jsonl", 95),
         ("plain_trouble.jsonl", 95),
         ("seasons.jsonl", 93),
         ("by_kind.jsonl", 92),
@@ -184,7 +197,7 @@ fn replies_never_learned_from_are_read_safely() {
         ("held_out_season.jsonl", 94, 95),
         ("held_out_like.jsonl", 83, 89),
         ("held_out_again.jsonl", 90, 91),
-        ("held_out_squad.jsonl", 93, 92),
+        ("held_out_squad.jsonl", 92, 91),
         ("held_out_league.jsonl", 89, 91),
         ("held_out_term.jsonl", 69, 77),
         ("held_out_kin.jsonl", 92, 92),
@@ -201,12 +214,14 @@ fn replies_never_learned_from_are_read_safely() {
 /// The newest, which nobody has read: what a reader can be expected to do at first sight.
 #[test]
 fn at_first_sight_few_replies_are_misread() {
-    let score = score("held_out_nephews.jsonl");
-    let off = score.lines - score.clear - score.controls;
-    assert!(score.unsafe_clear * 500 <= off, "{score}");
-    assert!(score.symptoms_missed * 50 <= score.symptoms, "{score}");
-    assert!(score.right * 100 >= score.lines * 89, "{score}");
-    assert!(score.flags_exact * 100 >= score.flagged * 92, "{score}");
+    for (name, right, flags) in [("held_out_nephews.jsonl", 89, 92), ("held_out_neighbours.jsonl", 86, 92)] {
+        let score = score(name);
+        let off = score.lines - score.clear - score.controls;
+        assert!(score.unsafe_clear * 1_000 <= off, "{name}: {score}");
+        assert!(score.symptoms_missed * 50 <= score.symptoms, "{name}: {score}");
+        assert!(score.right * 100 >= score.lines * right, "{name}: {score}");
+        assert!(score.flags_exact * 100 >= score.flagged * flags, "{name}: {score}");
+    }
 }
 
 /// Trouble put in words that the lexicons take for harmless, by hands that searched them for such words: what was learned from,

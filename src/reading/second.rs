@@ -45,11 +45,12 @@ const FEW_WORDS: usize = 8;
 const MANY_WORDS: usize = 12;
 /// From this probability of any flag on, a clause tells of trouble by itself.
 const TELLS_BY_ITSELF: f32 = 0.93;
-/// Below these, none does in a story in which the grammar sees trouble: no clause, not the first and last few words, and no few words in a row,
-/// wherever clauses end.
-const MAY_TELL: [f32; 3] = [0.8, 0.85, 0.95];
-/// The same in a longer reply that tells no story.
-const MAY_TELL_OF_LITTLE: [f32; 3] = [0.65, 0.5, 0.9];
+/// Replies of fewer items may run on, but tell no story.
+const A_STORY: usize = 14;
+/// Below it, none does in a story in which the grammar sees trouble; in what is none, none that is as likely as not.
+const MAY_TELL: f32 = 0.8;
+/// The same of a few words in a row, wherever clauses end.
+const MAY_RUN_ON: f32 = 0.9;
 /// What the limit of the whole is multiplied by where one does.
 const WHERE_A_CLAUSE_TELLS: f32 = 0.5;
 /// From this probability on a sign of concussion takes an all clear back.
@@ -142,12 +143,12 @@ fn is_well(model: &Model, text: &str, taken: &Taken<'_>, opinion: &Opinion, stan
     match standing {
         _ if length < FEW_WORDS => opinion.excuses(limits),
         Standing::Rambling | Standing::Straying => {
-            let [clause, end, stretch] = if length < MANY_WORDS { MAY_TELL_OF_LITTLE } else { MAY_TELL };
+            let most = if taken.items.len() < A_STORY { LIKELY } else { MAY_TELL };
             opinion.excuses(limits)
-                && parts.troubled_clause() < clause
-                && parts.troubled_end(4) < end
-                && parts.troubled_end(3) < end
-                && parts.troubled_stretch(6, 3) < stretch
+                && parts.troubled_clause() < most
+                && parts.troubled_end(4) < LIKELY
+                && parts.troubled_end(3) < LIKELY
+                && parts.troubled_stretch(6, 3) < MAY_RUN_ON
         }
         // What the grammar found is in some clause.
         Standing::Excused | Standing::Outweighed | Standing::Doubted => opinion.excuses(limits),
@@ -187,24 +188,24 @@ impl Limits {
             _ => few[3],
         };
         let (off, symptom, flag) = match standing {
-            Standing::Counted | Standing::Surely => (by_length([0.2, 0.26, 0.3, 0.28]), 0.3, LIKELY),
+            Standing::Counted | Standing::Surely => (by_length([0.225, 0.16, 0.24, 0.215]), 0.3, LIKELY),
             // Its words are those of trouble.
-            Standing::Denying => (by_length([0.42, 0.42, 0.38, 0.17]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
-            Standing::Loosely => (by_length([0.25, 0.2, 0.31, 0.26]), 0.2, LIKELY),
-            Standing::Barely => (by_length([0.2, 0.3, 0.3, 0.21]), 0.15, LIKELIEST),
-            Standing::Hardly => (by_length([0.25, 0.29, 0.33, 0.31]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unsaid => (by_length([0.18, 0.23, 0.29, 0.25]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unnamed => (by_length([0.135, 0.135, 0.135, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::AtOdds => (by_length([0.42, 0.29, 0.5, 0.38]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Denying => (by_length([0.38, 0.33, 0.27, 0.33]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
+            Standing::Loosely => (by_length([0.2, 0.165, 0.22, 0.215]), 0.2, LIKELY),
+            Standing::Barely => (by_length([0.08, 0.18, 0.19, 0.26]), 0.15, LIKELIEST),
+            Standing::Hardly => (by_length([0.18, 0.2, 0.19, 0.3]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unsaid => (by_length([0.1, 0.155, 0.23, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unnamed => (by_length([0.15, 0.11, 0.16, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::AtOdds => (by_length([0.26, 0.36, 0.24, 0.24]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             // Trouble in so few words is what the grammar says it is.
             Standing::Excused | Standing::Outweighed | Standing::Doubted if length < FEWEST_TO_OUTWEIGH => return None,
-            Standing::Excused => (by_length([0.0, 0.25, 0.31, 0.165]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Doubted => (by_length([0.0, 0.175, 0.18, 0.26]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Excused => (by_length([0.0, 0.18, 0.275, 0.135]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Doubted => (by_length([0.0, 0.08, 0.105, 0.175]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
             Standing::Rambling if length < FEW_WORDS => return None,
-            Standing::Rambling => (by_length([0.0, 0.0, 0.1, 0.14]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Rambling => (by_length([0.0, 0.0, 0.1, 0.15]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
             Standing::Straying if length < MANY_WORDS => return None,
-            Standing::Straying => (0.1, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Outweighed => (by_length([0.0, 0.17, 0.24, 0.29]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Straying => (0.14, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Outweighed => (by_length([0.0, 0.14, 0.135, 0.21]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
         };
         Some(Self { off, symptom, flag })
     }

@@ -718,7 +718,7 @@ fn a_control_said_in_passing_is_none() {
     for text in ["is film at lunch or after 6th", "are we watchin film before or after lunch"] {
         assert_eq!(read(text).kind, Kind::Unclear, "{text}: {:?}", read(text));
     }
-    assert_eq!(read("in class cant talk, all good").kind, Kind::AllClear);
+    assert_eq!(read("in class cant talk, all good").control, None);
     for (text, control) in [("yes coach after lunch", Control::Later), ("hoy no voy profe", Control::Absent)] {
         assert_eq!(read(text).control, Some(control), "{text}: {:?}", read(text));
     }
@@ -762,6 +762,49 @@ fn words_run_together_or_misspelt_are_known() {
     }
     assert_eq!(read("snowbank").kind, Kind::Unclear);
     assert_eq!(read("evry").kind, Kind::Unclear);
+}
+
+/// Which points are off, in builds of words that say it by number.
+#[test]
+fn numbers_say_which_points() {
+    for (text, points) in [
+        ("everything didnt pass except 3 and 5", [1, 2, 4, 6].as_slice()),
+        ("all aint right but 3", &[1, 2, 4, 5, 6]),
+        ("nothing passes except 2", &[1, 3, 4, 5, 6]),
+        ("nada pasa excepto el 6", &[1, 2, 3, 4, 5]),
+        ("2 is ok but not 1", &[1]),
+        ("3 held up, 2 did not", &[2]),
+        ("not 1 not 2 not 3 not 4 not 6. its 5", &[5]),
+        ("me salen mal 1, 4, 5", &[1, 4, 5]),
+        ("need somebody to look at 3, 4 and 5", &[3, 4, 5]),
+        ("no pasan ni el 2 ni el 5 ni el 6", &[2, 5, 6]),
+        ("ni el 2 ni el 6 pasan", &[2, 6]),
+        ("5. hold on he says 6 also", &[5, 6]),
+        ("just 1, hold up add 4", &[1, 4]),
+        ("1 to 4 fine the other two not", &[5, 6]),
+        ("los primeros tres sí, los otros tres no", &[4, 5, 6]),
+        ("2 and 5 flunked", &[2, 5]),
+    ] {
+        let flags: Flags = points.iter().filter_map(|point| Flag::from_check_point(*point)).collect();
+        assert_eq!(read(text).flags, flags, "{text}: {:?}", read(text));
+    }
+    assert_eq!(read("ni 1 ni 2 ni 3 ni 4 ni 5 ni 6").kind, Kind::AllClear);
+}
+
+/// Whose helmet it is and what is left out of the good news.
+#[test]
+fn good_news_that_goes_on_is_none() {
+    for (text, flag) in [
+        ("helmet perfect, lastima q its liams", Flag::WrongHelmet),
+        ("its all good outside of the brow", Flag::Brow),
+        ("room stopped spinning. all good now", Flag::Symptom),
+        ("fit is generous, all good", Flag::Loose),
+    ] {
+        assert!(read(text).flags.contains(flag), "{text}: {:?}", read(text));
+    }
+    for text in ["ninguno falla, bueno, la máscara sí", "too bad its not mine, fits good"] {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
 }
 
 /// How it fits is said of the helmet, whatever broke before.

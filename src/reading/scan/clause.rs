@@ -245,8 +245,7 @@ impl Scan<'_> {
                 self.elliptical(subject, neg, at);
             } else if subject.tag.is_part() && self.contrasts(neg) {
                 self.flag_subject(subject, neg);
-            } else if subject.tag == Tag::Points && (!self.notes.general.is_empty() || self.notes.fine & SIX != 0) {
-                // "All six good wait not 2", "2 is ok but not 1".
+            } else if subject.tag == Tag::Points && self.is_set_against_good(neg, subject.at) {
                 self.flag_subject(subject, neg);
             } else if subject.tag == Tag::Points {
                 self.notes.fine |= subject.points;
@@ -264,6 +263,19 @@ impl Scan<'_> {
                 self.notes.doubts.push(neg);
             }
         }
+    }
+
+    /// "All six good wait not 2", "2 is ok but not 1", "no pasan ni el 2 ni el 5", "ni el 2 ni el 6 pasan": a number denied after good news, or
+    /// denied good news of.
+    fn is_set_against_good(&self, neg: usize, at: usize) -> bool {
+        let good = |item: &Item| resolve::is_reassuring(item.tag);
+        let quiet = |item: &&Item| {
+            matches!(item.tag, Tag::Neg | Tag::None | Tag::Points | Tag::Glue | Tag::Used | Tag::And | Tag::Or)
+        };
+        let next = self.items[at..].iter().take(WINDOW).find(|item| !quiet(item));
+        !self.notes.general.is_empty()
+            || self.items[..neg].iter().rev().take(WINDOW).any(good)
+            || next.is_some_and(|item| good(item) && item.tag != Tag::Ok && !item.several)
     }
 
     /// "None", "nothing coach": the whole reply, to the question which numbers are off.
@@ -386,7 +398,7 @@ impl Scan<'_> {
             self.well(subject.at, subject.at, Reach::Named);
         } else if subject.tag == Tag::Points {
             let taken_back = self.items[subject.at..].iter().take(WINDOW).any(|item| item.tag == Tag::Retract);
-            if self.tells_of_else(subject, at) && !taken_back {
+            if self.tells_of_else(subject, at) && !taken_back && !self.adds_to_numbers(subject, at) {
                 self.notes.doubts.push(subject.at);
             } else if self.all_bad && self.follows_but() {
                 self.spare(subject, subject.at);
@@ -461,14 +473,22 @@ impl Scan<'_> {
 
     /// Whether a number in this clause may belong to a story: something else is told before it or right after it.
     fn tells_of_else(&self, subject: Subject, at: usize) -> bool {
-        // "2 3 4 smh".
-        if subject.at.checked_sub(1).is_some_and(|before| self.items[before].tag == Tag::Points) {
+        // "2 3 4 smh", "5 and 2 he says".
+        let joins = |item: &&Item| matches!(item.tag, Tag::And | Tag::Comma | Tag::Used);
+        if self.items[..subject.at].iter().rev().find(|item| !joins(item)).is_some_and(|item| item.tag == Tag::Points) {
             return false;
         }
         let start = self.clause_start.min(subject.at);
         let before = self.items[start..subject.at].iter().any(|item| support::tells_of_else(item.tag));
         let after = self.items[(subject.at + 1).min(at)..at].iter().find(|item| item.tag != Tag::Used);
         before || after.is_some_and(|item| support::tells_of_else(item.tag))
+    }
+
+    /// "5. hold on he says 6 also", "just 1, hold up add 4".
+    fn adds_to_numbers(&self, subject: Subject, at: usize) -> bool {
+        let clause = &self.items[self.clause_start.min(subject.at)..at];
+        let also = clause.iter().take(WINDOW).any(|item| item.tag == Tag::Also);
+        also && self.notes.findings.last().is_some_and(|finding| finding.numbers && finding.at < subject.at)
     }
 
     pub(super) fn follows_but(&self) -> bool {

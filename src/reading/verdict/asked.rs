@@ -2,9 +2,8 @@
 //!
 //! Invariant: every word is in some list or in the dictionary, or made of such, or guessed to be trouble and taken for it; and good news is
 //! said. What may be asked about or excused has no hedge either, no good news denied, no repair or check that was not made; what may be
-//! outweighed names no part, no body and no point in its trouble; what is told of the helmet in a longer reply is denied or has something
-//! mended after it, or is told where no clause and no few words tell of trouble by themselves. A sign of concussion is never excused,
-//! outweighed, told nor rambled past.
+//! outweighed names no part, no body and no point in its trouble; what is told of the helmet in a longer reply is told where no clause and no
+//! few words tell of trouble by themselves. A sign of concussion is never excused, outweighed nor rambled past.
 
 use super::super::lex::{Item, Present};
 use super::super::lexicon::{Tag, Tags};
