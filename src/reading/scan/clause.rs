@@ -243,9 +243,9 @@ impl Scan<'_> {
         for subject in open {
             if subject.at < neg {
                 self.elliptical(subject, neg, at);
-            } else if subject.tag.is_part() && self.contrasts(neg) {
-                self.flag_subject(subject, neg);
-            } else if subject.tag == Tag::Points && self.is_set_against_good(neg, subject.at) {
+            } else if (subject.tag.is_part() && self.contrasts(neg))
+                || (subject.tag == Tag::Points && self.is_set_against_good(neg, subject.at))
+            {
                 self.flag_subject(subject, neg);
             } else if subject.tag == Tag::Points {
                 self.notes.fine |= subject.points;
