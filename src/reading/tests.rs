@@ -861,7 +861,8 @@ fn emoji_of_things_say_nothing() {
     for text in ["all good 🪞", "🪞✅", "new screws 🔩 nothing wiggles, all good", "🟩🟩🟩🟩🟩🟩"] {
         assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
     }
-    for text in ["all good 🤞", "all good 🤏", "all good 🚨", "strap 🔩", "🔩", "🟩🟩🟥🟩🟩🟩"] {
+    for text in ["all good 🤞", "all good 🤏", "all good 🚨", "all good 🪛 needed", "strap 🔩", "🔩", "🟩🟩🟥🟩🟩🟩"]
+    {
         assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
     }
 }
