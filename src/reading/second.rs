@@ -192,10 +192,10 @@ impl Limits {
             // Its words are those of trouble.
             Standing::Denying => (by_length([0.38, 0.33, 0.27, 0.33]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
             Standing::Loosely => (by_length([0.2, 0.165, 0.22, 0.215]), 0.2, LIKELY),
-            Standing::Barely => (by_length([0.08, 0.18, 0.19, 0.26]), 0.15, LIKELIEST),
+            Standing::Barely => (by_length([0.08, 0.18, 0.19, 0.22]), 0.15, LIKELIEST),
             Standing::Hardly => (by_length([0.18, 0.2, 0.19, 0.3]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unsaid => (by_length([0.1, 0.155, 0.23, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unnamed => (by_length([0.15, 0.11, 0.16, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unsaid => (by_length([0.1, 0.14, 0.165, 0.16]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unnamed => (by_length([0.15, 0.11, 0.14, 0.19]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             Standing::AtOdds => (by_length([0.26, 0.36, 0.24, 0.24]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             // Trouble in so few words is what the grammar says it is.
             Standing::Excused | Standing::Outweighed | Standing::Doubted if length < FEWEST_TO_OUTWEIGH => return None,
