@@ -232,8 +232,8 @@ fn most_of_what_was_made_to_get_past_does_not() {
         ("swallowed.jsonl", 1),
         ("pairs.jsonl", 3),
         ("past_the_reader.jsonl", 2),
-        ("held_out_swallowed.jsonl", 20),
-        ("held_out_pairs.jsonl", 28),
+        ("held_out_swallowed.jsonl", 13),
+        ("held_out_pairs.jsonl", 20),
     ] {
         let score = score(name);
         let off = score.lines - score.clear;
@@ -284,5 +284,5 @@ fn little_trouble_in_the_middle_of_a_reply_is_lost() {
             past.push(text);
         }
     }
-    assert!(all > 1_400 && past.len() * 100 <= all * 4, "{} of {all}:\n{}", past.len(), past.join("\n"));
+    assert!(all > 1_400 && past.len() * 100 <= all * 3, "{} of {all}:\n{}", past.len(), past.join("\n"));
 }
