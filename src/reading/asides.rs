@@ -102,7 +102,7 @@ fn comes_back(items: &[Item]) -> bool {
     let word = |item: &&Item| !matches!(item.tag, Tag::Glue | Tag::Fill | Tag::Used);
     let begins =
         |at: usize| items[at].tag == Tag::It && items[..at].iter().rfind(word).is_some_and(|item| item.tag == Tag::And);
-    (1..items.len()).any(|at| begins(at) && items[at..].iter().any(fits))
+    items.iter().rposition(fits).is_some_and(|last| (1..last).any(begins))
 }
 
 fn says_nothing(item: &Item, thing: bool, named: bool) -> bool {

@@ -197,7 +197,7 @@ impl Scan<'_> {
         // "Need somebody to look at 3 and 5", but not "need 2 more".
         let whom = |item: &Item| matches!(item.tag, Tag::Person | Tag::You | Tag::Checked | Tag::Fix);
         let named = tag.is_part()
-            || (tag == Tag::Points && self.need.is_some_and(|need| self.items[need..at].iter().any(whom)));
+            || (tag == Tag::Points && self.need.is_some_and(|need| self.items[need..at].iter().take(WINDOW).any(whom)));
         if self.need.is_some() && named && !self.asking {
             self.flag_subject(subject, at);
             self.last = vec![subject];
