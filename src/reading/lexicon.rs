@@ -292,8 +292,14 @@ impl Entry {
         if phrase.words.len() == 1 {
             self.single = Some(phrase.meaning);
         }
-        self.phrases.push(phrase);
-        self.phrases.sort_by(|a, b| b.words.len().cmp(&a.words.len()).then_with(|| a.words.cmp(&b.words)));
+        let (Ok(at) | Err(at)) = self.place_of(&phrase.words);
+        self.phrases.insert(at, phrase);
+    }
+
+    /// Where the phrase of these words is, or would have to be put in.
+    fn place_of(&self, words: &[String]) -> Result<usize, usize> {
+        let order = |phrase: &Phrase| words.len().cmp(&phrase.words.len()).then_with(|| (*phrase.words).cmp(words));
+        self.phrases.binary_search_by(order)
     }
 }
 
@@ -538,7 +544,9 @@ impl File {
 
     /// Whether its language is read by itself. A file that does not load fails where it is built.
     pub(super) fn is_apart(&self) -> bool {
-        self.data().is_ok_and(|data| data.apart)
+        // It says so before its first table.
+        let (head, _) = self.text.split_once("\n[").unwrap_or((self.text, ""));
+        toml::from_str(head).is_ok_and(|data: DataFile| data.apart)
     }
 }
 
@@ -578,8 +586,8 @@ impl Lexicon {
             self.entries.entry(word.clone()).or_default();
         }
         let entry = self.entries.entry(first.clone()).or_default();
-        if let Some(same) = entry.phrases.iter_mut().find(|phrase| *phrase.words == *words) {
-            let same = &mut same.meaning;
+        if let Ok(at) = entry.place_of(&words) {
+            let same = &mut entry.phrases[at].meaning;
             if same.tag != tag {
                 return Err(format!("{phrase:?} is both {:?} and {tag:?}", same.tag));
             }
@@ -799,7 +807,7 @@ impl Lexicon {
                 self.entries.entry(word.clone()).or_default();
             }
             let own = self.entries.entry(phrase.words[0].clone()).or_default();
-            if !own.phrases.iter().any(|its| its.words == phrase.words) {
+            if own.place_of(&phrase.words).is_err() {
                 own.push(phrase.clone());
             }
         }
