@@ -42,6 +42,9 @@ static ENTRIES: LazyLock<Vec<(String, String)>> = LazyLock::new(|| {
     let mut entries = Vec::new();
     for path in std::fs::read_dir(folder).unwrap().map(|file| file.unwrap().path()) {
         let file: toml::Table = std::fs::read_to_string(path).unwrap().parse().unwrap();
+        // Misspellings that are listed are known.
+        let short = file.get("short").and_then(toml::Value::as_table);
+        entries.extend(short.into_iter().flat_map(|short| short.keys()).map(|word| ("short".to_owned(), word.clone())));
         let Some(words) = file.get("words").and_then(toml::Value::as_table) else { continue };
         for (tag, list) in words {
             let spelled = list.as_array().unwrap().iter().flat_map(|entry| spelled_out(entry.as_str().unwrap()));

@@ -7,7 +7,7 @@ use std::ops::Deref;
 use super::fold::{self, Folded, Shape, Token};
 use super::languages::{Lang, Origin};
 use super::lexicon::{Entry, Lexicon, Meaning, Numbers, Tag, Tags};
-use super::repair::is_made_of_words;
+use super::repair::{is_made_of_words, is_plainly_trouble};
 use super::resolve::{is_trouble, outright};
 use super::roles::{Role, Roles};
 use super::second::Spelling;
@@ -49,7 +49,7 @@ pub(super) struct Item<'a> {
     pub(super) span: (usize, usize),
     /// The one language it is a word of.
     lang: Origin,
-    /// Whether the word was guessed from a misspelling.
+    /// Whether the word was guessed from a misspelling, and may be another.
     pub(super) guessed: bool,
     /// Bits 0 to 6: the check points 1 to 7 a numeral names.
     pub(super) points: u8,
@@ -203,6 +203,9 @@ struct Scratch {
 /// The form of an unknown word that the lexicon has.
 fn known_form<'a>(text: &str, lexicon: &'a Lexicon, scratch: &mut Scratch) -> Option<(&'a str, &'a Entry)> {
     let Scratch { twice, once, tried } = scratch;
+    if let Some(found) = lexicon.spelt_out(text) {
+        return Some(found);
+    }
     let held = held_runs(text);
     for keep in (0..1 << held).rev().filter(|_| held > 0) {
         hold_down(text, keep, tried);
@@ -375,7 +378,8 @@ fn lone<'a>(seen: &Seen<'a>, lexicon: &Lexicon) -> Item<'a> {
         spelling: if seen.formed.is_some() { Spelling::of(seen.form) } else { seen.spelling },
         ..Meaning::of(tag)
     };
-    Item { guessed: repair.is_some(), ..Item::of(seen.form, &meaning, token.span) }
+    let guessed = repair.is_some_and(|(tag, _)| !is_trouble(tag) || !is_plainly_trouble(token.text, lexicon));
+    Item { guessed, ..Item::of(seen.form, &meaning, token.span) }
 }
 
 fn mark(text: &str) -> Tag {

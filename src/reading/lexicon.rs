@@ -846,6 +846,11 @@ impl Lexicon {
             .is_some_and(|lengths| lengths >> length.min(31) & 1 == 1)
     }
 
+    /// The word that a short spelling or a common misspelling is for ("rigth", "aora"), where it means something by itself.
+    pub(super) fn spelt_out(&self, word: &str) -> Option<(&str, &Entry)> {
+        self.entry(self.short.get(word)?).filter(|(_, entry)| entry.stands())
+    }
+
     /// Whether it is what is left of words that say nothing of weight, and of no others.
     pub(super) fn is_shorthand(&self, word: &str) -> bool {
         self.shorthand.get(word).copied().unwrap_or_default()

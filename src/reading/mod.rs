@@ -12,6 +12,7 @@
 //! the tags and notes findings, `verdict` weighs the findings and the controls; `second` looks at words and tags without
 //! grammar and may object.
 
+mod answers;
 mod asides;
 mod fold;
 mod languages;
@@ -174,12 +175,15 @@ impl<'a> Taken<'a> {
         let (lexicon, mut seen) = languages::languages().look_up(folded);
         let mut items = lex::items(&mut seen, text, lexicon);
         let lang = lex::language(&items, lexicon);
-        let tags = lex::Present::among(&items).tags;
+        let lex::Present { tags, roles } = lex::Present::among(&items);
         if folded.has_quotes() {
             numbers::set_aside_the_question(&mut items, lexicon);
         }
         if tags.has(Tag::Question) {
-            numbers::answer_questions(&mut items);
+            answers::answer_questions(&mut items);
+        }
+        if tags.meets(answers::DENIED) || roles.has(Role::Opens) {
+            answers::deny_what_is_asked(&mut items);
         }
         if tags.has(Tag::Good) {
             lex::settle_denials(&mut items, lexicon);

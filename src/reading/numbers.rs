@@ -30,26 +30,6 @@ pub(super) fn set_aside_the_question(items: &mut [Item], lexicon: &Lexicon) {
     items[from].tag = Tag::Doubt;
 }
 
-/// "Strap? snug. screws? tight": what is asked is answered, so that the mark only parts the two.
-pub(super) fn answer_questions(items: &mut [Item]) {
-    let names = |item: &Item| {
-        item.tag.is_part() || matches!(item.tag, Tag::Helmet | Tag::Pad | Tag::Rest | Tag::All | Tag::Number | Tag::Me)
-    };
-    let opens = |items: &[Item], at: usize| {
-        let mut before = items[..at].iter().rev().skip_while(|item| item.tag == Tag::Glue);
-        before.next().is_none_or(|item| {
-            matches!(item.tag, Tag::Period | Tag::Comma | Tag::Question | Tag::Fill | Tag::Affirm | Tag::And)
-        })
-    };
-    for at in 1..items.len().saturating_sub(1) {
-        let asked = items[at].tag == Tag::Question && names(&items[at - 1]) && opens(items, at - 1);
-        if asked && super::resolve::is_predicate(items[at + 1].tag) {
-            items[at].tag = Tag::Glue;
-            items[at].clear_word();
-        }
-    }
-}
-
 /// A reaction says in so many words at most who did what, before it quotes.
 const OPENING: usize = 5;
 
@@ -82,6 +62,49 @@ fn open_list(items: &mut [Item], lexicon: &Lexicon) {
     for at in points {
         items[at + 1].tag = Tag::Glue;
         items[at + 1].clear_word();
+    }
+}
+
+/// "1. two of my fingers fit. 2. skin moves. 3. ...", "uno, caben dos dedos. dos, ...": all six in order, each before what is said of it,
+/// which says it without its number. Where any of it may be trouble, the number tells which.
+fn number_clauses(items: &mut [Item], lexicon: &Lexicon) {
+    let value = |item: &Item| {
+        let counts = item.tag == Tag::Glue && lexicon.numeral(&item.word) == Some(1);
+        value(item, lexicon).or(counts.then_some(1))
+    };
+    // A rule may have taken the mark before it.
+    let ends = |item: &Item| {
+        matches!(item.tag, Tag::Period | Tag::Comma | Tag::Fill) || matches!(item.word.as_str(), "." | "," | ";")
+    };
+    let begins = |items: &[Item], at: usize| at.checked_sub(1).is_none_or(|before| ends(&items[before]));
+    let marked = |items: &[Item], at: usize| {
+        items.get(at + 1).is_some_and(|item| matches!(item.word.as_str(), "." | ")" | ":" | "-" | ","))
+    };
+    let labels: Vec<(usize, u32)> = (0..items.len())
+        .filter(|at| begins(items, *at) && marked(items, *at))
+        .filter_map(|at| value(&items[at]).map(|number| (at, number)))
+        .collect();
+    let six = [6, 7].contains(&labels.len()) && labels.iter().zip(1..).all(|((_, number), place)| *number == place);
+    let next = |clause: usize| labels.get(clause + 1).map_or(items.len(), |(at, _)| *at);
+    let is_said = |clause: usize| {
+        let said = items.get(labels[clause].0 + 2..next(clause)).unwrap_or_default();
+        let trouble = said.iter().any(|item| {
+            super::resolve::is_trouble(item.tag) || super::resolve::outright(item.tag).is_some() || item.tag == Tag::But
+        });
+        let moves = said.iter().any(|item| item.tag == Tag::Forehead) && said.iter().any(|item| item.tag == Tag::Move);
+        let denies = said.iter().any(|item| matches!(item.tag, Tag::Neg | Tag::None));
+        let solid = |item: &&Item| !matches!(item.tag, Tag::Comma | Tag::Period);
+        said.iter().find(solid).is_some() && (!trouble || moves != denies)
+    };
+    // "1. good 2. good" says it with its number.
+    let bare = |(at, _): &(usize, u32)| items.get(at + 2).is_some_and(|next| super::resolve::is_predicate(next.tag));
+    if six && !labels.iter().all(bare) && (0..labels.len()).all(is_said) {
+        for (at, _) in labels {
+            for item in &mut items[at..at + 2] {
+                item.tag = Tag::Glue;
+                item.clear_word();
+            }
+        }
     }
 }
 
@@ -149,6 +172,7 @@ pub(super) fn settle(items: &mut [Item], lexicon: &Lexicon, present: Tags) {
     }
     ones_in_lists(items, lexicon);
     numbered_answers(items, lexicon);
+    number_clauses(items, lexicon);
     open_list(items, lexicon);
     let plain = items.iter().all(|item| is_list_like(item.tag));
     let mut at = 0;

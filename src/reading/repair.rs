@@ -6,6 +6,7 @@
 use rustc_hash::FxHashMap;
 
 use super::lexicon::{Lexicon, Tag};
+use super::resolve::is_trouble;
 use super::roles::{Role, Roles};
 
 /// The words that repair may arrive at, by first letter and length.
@@ -89,8 +90,11 @@ pub(super) fn is_made_of_words(word: &str, lexicon: &Lexicon) -> bool {
     if !word[1..].contains(VOWELS) {
         return lexicon.is_shorthand(word);
     }
-    if word.len() < SHORTEST_MISSPELT {
+    if word.len() < SHORTEST_SWAPPED {
         return false;
+    }
+    if word.len() < SHORTEST_MISSPELT {
+        return is_misspelt(word, lexicon);
     }
     let says_nothing =
         |word: &str| lexicon.single(word).is_some_and(|meaning| says_nothing(meaning.tag, meaning.roles));
@@ -102,47 +106,86 @@ pub(super) fn is_made_of_words(word: &str, lexicon: &Lexicon) -> bool {
     parts.any(|(first, second)| says_nothing(first) && says_nothing(second)) || is_glued() || is_misspelt(word, lexicon)
 }
 
-/// Whether the word is a slip away from words of little weight, and from no others.
+/// Whether the word is a slip away from words of little weight, and from no others. A letter left out, put in, doubled or swapped is likelier
+/// than one that is quite another: what such a slip arrives at counts first.
 fn is_misspelt(word: &str, lexicon: &Lexicon) -> bool {
-    let mut known = false;
-    let mut is_heavy = |word: &str| {
-        let light = lexicon.single(word).map(|meaning| is_light(meaning.tag, meaning.roles));
-        known |= light == Some(true);
+    let weigh = |known: &mut bool, slip: &str| {
+        let light = lexicon.single(slip).map(|meaning| is_light(meaning.tag, meaning.roles));
+        *known |= light == Some(true);
         light == Some(false)
     };
+    let (mut close, mut far) = (false, false);
+    !any_close_slip(word, |slip| weigh(&mut close, slip))
+        && (close || (word.len() > SHORTEST_SWAPPED && !any_change(word, |slip| weigh(&mut far, slip)) && far))
+}
+
+/// "Isues", "craked": whether a word that was taken for trouble is a slip away from nothing but trouble and words that say nothing. "Clik"
+/// may be "click", and what is denied with it is not trouble.
+pub(super) fn is_plainly_trouble(word: &str, lexicon: &Lexicon) -> bool {
+    word.len() >= SHORTEST_MISSPELT
+        && word.len() <= 24
+        && word.bytes().all(|byte| byte.is_ascii_lowercase())
+        && !any_slip(word, |slip| {
+            lexicon.single(slip).is_some_and(|meaning| {
+                // What breaks, comes off or sits high may be meant to: a strap that "wont unclip" is not well.
+                let trouble = is_trouble(meaning.tag) && !matches!(meaning.tag, Tag::Broken | Tag::Gone | Tag::High);
+                !(trouble || says_nothing(meaning.tag, meaning.roles)) || meaning.roles.has(Role::Either)
+            })
+        })
+}
+
+/// Whether any word that the lower-case word is a slip away from is such.
+fn any_slip(word: &str, mut such: impl FnMut(&str) -> bool) -> bool {
+    any_close_slip(word, &mut such) || any_change(word, such)
+}
+
+/// The same of letters left out, put in, doubled or swapped after the first, or written as it sounds in Spanish.
+fn any_close_slip(word: &str, mut such: impl FnMut(&str) -> bool) -> bool {
     let letters = word.as_bytes();
-    let mut tried = String::with_capacity(word.len() + 1);
-    let mut is_heavy_of = |parts: [&str; 3]| {
-        tried.clear();
-        parts.iter().for_each(|part| tried.push_str(part));
-        is_heavy(&tried)
-    };
+    let mut is_such = joining(word, &mut such);
     let mut once = word.to_owned();
     once.retain({
         let mut last = ' ';
         move |letter| std::mem::replace(&mut last, letter) != letter
     });
-    if is_heavy_of([&once, "", ""]) {
-        return false;
+    if is_such([&once, "", ""]) {
+        return true;
     }
-    for at in 1..=word.len() {
+    for (written, meant) in SOUND_ALIKE {
+        if word.strip_prefix(written).is_some_and(|rest| is_such([meant, rest, ""])) {
+            return true;
+        }
+    }
+    (1..=word.len()).any(|at| {
         let (before, after) = word.split_at(at);
-        let rest = after.get(1..).unwrap_or_default();
         let swapped = after.len() > 1 && {
             let two = [letters[at + 1], letters[at]];
-            str::from_utf8(&two).is_ok_and(|two| is_heavy_of([before, two, &after[2..]]))
+            str::from_utf8(&two).is_ok_and(|two| is_such([before, two, &after[2..]]))
         };
-        if swapped || (!after.is_empty() && is_heavy_of([before, "", rest])) {
-            return false;
-        }
-        for letter in LETTERS.split_inclusive(|_: char| true) {
-            let changed = !after.is_empty() && is_heavy_of([before, letter, rest]);
-            if changed || is_heavy_of([before, letter, after]) {
-                return false;
-            }
-        }
+        let left_out = |letter: &str| is_such([before, letter, after]);
+        swapped
+            || LETTERS.split_inclusive(|_: char| true).any(left_out)
+            || (!after.is_empty() && is_such([before, "", &after[1..]]))
+    })
+}
+
+/// The same of one letter after the first that is another.
+fn any_change(word: &str, mut such: impl FnMut(&str) -> bool) -> bool {
+    let mut is_such = joining(word, &mut such);
+    (1..word.len()).any(|at| {
+        let (before, after) = word.split_at(at);
+        LETTERS.split_inclusive(|_: char| true).any(|letter| is_such([before, letter, &after[1..]]))
+    })
+}
+
+/// Tries three parts as one word.
+fn joining(word: &str, such: &mut impl FnMut(&str) -> bool) -> impl FnMut([&str; 3]) -> bool {
+    let mut tried = String::with_capacity(word.len() + 2);
+    move |parts| {
+        tried.clear();
+        parts.iter().for_each(|part| tried.push_str(part));
+        such(&tried)
     }
-    known
 }
 
 /// The first letter and the consonants that follow: what is left of a word in a hurry ("chckd", "evry"). None of one that is written so
@@ -164,15 +207,42 @@ pub(super) fn is_light(tag: Tag, roles: Roles) -> bool {
 }
 
 fn says_nothing(tag: Tag, roles: Roles) -> bool {
-    matches!(tag, Tag::Story | Tag::Other | Tag::Glue | Tag::Fill | Tag::Person | Tag::Unit | Tag::AtTime)
-        || (tag == Tag::Unknown && roles.has(Role::Rare))
+    let quiet = matches!(
+        tag,
+        Tag::Story
+            | Tag::Other
+            | Tag::Glue
+            | Tag::Fill
+            | Tag::Person
+            | Tag::You
+            | Tag::Unit
+            | Tag::AtTime
+            | Tag::And
+            | Tag::Ask
+    );
+    quiet || (tag == Tag::Unknown && roles.has(Role::Rare))
 }
 
 /// Parts of fewer letters are in too many words.
 const SHORTEST_PART: usize = 3;
 /// So are words of fewer letters slips of too many.
 const SHORTEST_MISSPELT: usize = 5;
+/// Words of so few letters may only have one too many or too few, or two swapped.
+const SHORTEST_SWAPPED: usize = 4;
 const VOWELS: [char; 5] = ['a', 'e', 'i', 'o', 'u'];
+/// First letters that sound alike in Spanish: as written, as meant.
+const SOUND_ALIKE: [(&str, &str); 10] = [
+    ("b", "v"),
+    ("v", "b"),
+    ("k", "c"),
+    ("k", "qu"),
+    ("s", "c"),
+    ("z", "s"),
+    ("y", "ll"),
+    ("ll", "y"),
+    ("h", ""),
+    ("", "h"),
+];
 const LETTERS: &str = "abcdefghijklmnopqrstuvwxyz";
 
 #[cfg(test)]
@@ -187,6 +257,28 @@ mod tests {
         }
         for word in ["wrap", "str", "xtrap", "stra-ps", "lo", "bbrokkenn", &"o".repeat(40)] {
             assert_eq!(nearby.of_word(word), None, "{word}");
+        }
+    }
+
+    #[test]
+    fn trouble_that_may_be_good_news_is_not_plainly_trouble() {
+        use super::super::{Kind, read};
+        for text in ["no isues ovr here", "zero problmas, all good"] {
+            assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+        }
+        for text in ["doesnt clik", "wont unclip. all good", "no strp", "it dont fitt", "no headahce but dizy"] {
+            assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+        }
+    }
+
+    #[test]
+    fn a_word_with_two_letters_swapped_is_no_stranger_unless_it_is_one_of_weight() {
+        let lexicon = super::super::languages::languages().lexicon_of(super::super::Lang::EN);
+        for word in ["hvae", "truk", "kicthen"] {
+            assert!(is_made_of_words(word, lexicon), "{word}");
+        }
+        for word in ["mabye", "crakc", "losoe", "xqzt"] {
+            assert!(!is_made_of_words(word, lexicon), "{word}");
         }
     }
 }

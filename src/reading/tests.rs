@@ -939,11 +939,16 @@ fn lists_denials_and_measures_are_read_to_their_end() {
         "no were all set over here",
         "nothing needs changing it all fits",
         "brow is 2 fingers, rest good",
+        "uno, caben dos dedos. dos, la piel se mueve. tres, parejo. cuatro, firmes. cinco, ajustada. seis, sin grietas.",
+        "none of the 6 are off",
+        "aora todo vien",
     ] {
         assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
     }
     for (text, flag) in [
         ("1. brow fine 2. grip slides 3. crown fine 4. cheeks fine 5. strap fine 6. mask fine", Flag::Grip),
+        ("1. two fingers. 2. skin moves. 3. even. 4. firm. 5. snug. 6. one screw is gone", Flag::Hardware),
+        ("1. two fingers. 2. skin doesnt move. 3. even. 4. firm. 5. snug. 6. tight", Flag::Grip),
         ("brow is 2 fingers too low, rest good", Flag::Brow),
         ("not a thing wrong except the strap", Flag::Strap),
         ("it squishes, all good", Flag::Tight),

@@ -239,12 +239,14 @@ fn hardly(items: &[Item], notes: &Notes, lang: Lang) -> Option<Standing> {
     })
 }
 
-/// "1 2 3 4 5 y 6 bien", "ni 1 ni 2 ni 3 ni 4 ni 5 ni 6".
+/// "1 2 3 4 5 y 6 bien", "1 2 3 4 5 6 all good", "ni 1 ni 2 ni 3 ni 4 ni 5 ni 6".
 fn is_a_count(items: &[Item], notes: &Notes) -> bool {
     let counts =
         |tag: Tag| tag.is_part() || matches!(tag, Tag::Points | Tag::And | Tag::Comma | Tag::Period | Tag::Used);
     let all = |well: &[Tag]| items.iter().all(|item| counts(item.tag) || well.contains(&item.tag));
-    notes.fine & SIX == SIX && items.len() < 20 && (all(&[Tag::Good, Tag::Ok, Tag::Affirm]) || all(&[Tag::Neg]))
+    let named = items.iter().fold(0, |named, item| named | item.points);
+    let well = || all(&[Tag::Good, Tag::Ok, Tag::Affirm]);
+    items.len() < 20 && ((notes.fine & SIX == SIX && all(&[Tag::Neg])) || ((notes.fine | named) & SIX == SIX && well()))
 }
 
 /// "I couldnt feel it so i did it again, everything passes": what was told on the way is settled by a later clause that says
