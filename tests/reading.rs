@@ -214,7 +214,11 @@ fn replies_never_learned_from_are_read_safely() {
 /// The newest, which nobody has read: what a reader can be expected to do at first sight.
 #[test]
 fn at_first_sight_few_replies_are_misread() {
-    for (name, right, flags) in [("held_out_nephews.jsonl", 89, 92), ("held_out_neighbours.jsonl", 86, 92)] {
+    for (name, right, flags) in [
+        ("held_out_nephews.jsonl", 89, 92),
+        ("held_out_neighbours.jsonl", 87, 92),
+        ("held_out_grandchildren.jsonl", 83, 86),
+    ] {
         let score = score(name);
         let off = score.lines - score.clear - score.controls;
         assert!(score.unsafe_clear * 1_000 <= off, "{name}: {score}");

@@ -188,24 +188,24 @@ impl Limits {
             _ => few[3],
         };
         let (off, symptom, flag) = match standing {
-            Standing::Counted | Standing::Surely => (by_length([0.225, 0.16, 0.24, 0.215]), 0.3, LIKELY),
+            Standing::Counted | Standing::Surely => (by_length([0.2, 0.175, 0.225, 0.22]), 0.3, LIKELY),
             // Its words are those of trouble.
-            Standing::Denying => (by_length([0.38, 0.33, 0.27, 0.33]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
-            Standing::Loosely => (by_length([0.2, 0.165, 0.22, 0.215]), 0.2, LIKELY),
-            Standing::Barely => (by_length([0.08, 0.18, 0.19, 0.22]), 0.15, LIKELIEST),
-            Standing::Hardly => (by_length([0.18, 0.2, 0.19, 0.3]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unsaid => (by_length([0.1, 0.14, 0.165, 0.16]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::Unnamed => (by_length([0.15, 0.11, 0.14, 0.19]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::AtOdds => (by_length([0.26, 0.36, 0.24, 0.24]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Denying => (by_length([0.42, 0.3, 0.275, 0.28]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
+            Standing::Loosely => (by_length([0.22, 0.16, 0.23, 0.225]), 0.2, LIKELY),
+            Standing::Barely => (by_length([0.07, 0.165, 0.185, 0.205]), 0.15, LIKELIEST),
+            Standing::Hardly => (by_length([0.175, 0.2, 0.225, 0.27]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unsaid => (by_length([0.13, 0.14, 0.17, 0.16]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Unnamed => (by_length([0.17, 0.105, 0.12, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::AtOdds => (by_length([0.3, 0.32, 0.26, 0.225]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             // Trouble in so few words is what the grammar says it is.
             Standing::Excused | Standing::Outweighed | Standing::Doubted if length < FEWEST_TO_OUTWEIGH => return None,
-            Standing::Excused => (by_length([0.0, 0.18, 0.275, 0.135]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Doubted => (by_length([0.0, 0.08, 0.105, 0.175]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Excused => (by_length([0.0, 0.14, 0.265, 0.145]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Doubted => (by_length([0.0, 0.07, 0.12, 0.185]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
             Standing::Rambling if length < FEW_WORDS => return None,
-            Standing::Rambling => (by_length([0.0, 0.0, 0.1, 0.15]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Rambling => (by_length([0.0, 0.0, 0.115, 0.19]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
             Standing::Straying if length < MANY_WORDS => return None,
-            Standing::Straying => (0.14, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Outweighed => (by_length([0.0, 0.14, 0.135, 0.21]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Straying => (0.17, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Outweighed => (by_length([0.0, 0.14, 0.15, 0.23]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
         };
         Some(Self { off, symptom, flag })
     }
