@@ -48,7 +48,8 @@ def once(lines):
 def read(lines, folder):
     """What the program makes of each line."""
     run = subprocess.run(
-        ["cargo", "run", "--quiet", "--locked", "--bin", "browline", "--", "read", "--json"],
+        # As released: that is built for the training, and another build for development would build every dependency anew.
+        ["cargo", "run", "--quiet", "--release", "--locked", "--", "read", "--json"],
         cwd=folder,
         input="\n".join(lines) + "\n",
         stdout=subprocess.PIPE,
