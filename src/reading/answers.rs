@@ -11,14 +11,9 @@ pub(super) fn answer_questions(items: &mut [Item]) {
     let names = |item: &Item| {
         item.tag.is_part() || matches!(item.tag, Tag::Helmet | Tag::Pad | Tag::Rest | Tag::All | Tag::Number | Tag::Me)
     };
-    let opens = |items: &[Item], at: usize| {
-        let mut before = items[..at].iter().rev().skip_while(|item| item.tag == Tag::Glue);
-        before.next().is_none_or(|item| {
-            matches!(item.tag, Tag::Period | Tag::Comma | Tag::Question | Tag::Fill | Tag::Affirm | Tag::And)
-        })
-    };
+    let opens = |before: &[Item]| before.iter().rev().find(|item| item.tag != Tag::Glue).is_none_or(parts);
     for at in 1..items.len().saturating_sub(1) {
-        let asked = items[at].tag == Tag::Question && names(&items[at - 1]) && opens(items, at - 1);
+        let asked = items[at].tag == Tag::Question && names(&items[at - 1]) && opens(&items[..at - 1]);
         if asked && is_predicate(items[at + 1].tag) {
             items[at].tag = Tag::Glue;
             items[at].clear_word();

@@ -471,7 +471,7 @@ pub(super) struct Lexicon {
     /// Numbers in letters.
     numbers: FxHashMap<String, u32>,
     pub(super) endings: Endings,
-    /// Short spellings and the words they are for.
+    /// Short spellings, common misspellings, and the words they are for.
     short: FxHashMap<String, String>,
     /// What is left of words without their vowels, and whether it can be no word of weight.
     shorthand: FxHashMap<String, bool>,
@@ -493,7 +493,7 @@ pub(super) struct DataFile {
     pub(super) numbers: HashMap<String, u32>,
     #[serde(default)]
     endings: Endings,
-    /// What goes for a longer word within a phrase: "d" for "de".
+    /// Short spellings and common misspellings, by themselves or within a phrase: "d" for "de".
     #[serde(default)]
     short: HashMap<String, String>,
 }
@@ -846,7 +846,7 @@ impl Lexicon {
             .is_some_and(|lengths| lengths >> length.min(31) & 1 == 1)
     }
 
-    /// The word that a short spelling or a common misspelling is for ("rigth", "aora"), where it means something by itself.
+    /// The word that a short spelling or a common misspelling is for ("rihgt", "aora"), where it means something by itself.
     pub(super) fn spelt_out(&self, word: &str) -> Option<(&str, &Entry)> {
         self.entry(self.short.get(word)?).filter(|(_, entry)| entry.stands())
     }

@@ -7,10 +7,10 @@
 //! cannot be placed makes the reading unclear; spelling repair may only turn an unknown word into a worrying one.
 //!
 //! The way through: `fold` cuts the text into tokens, `languages` says in which language it is read, `lex` gives each its
-//! tag from the lexicons (`lexicon`, data in `words/*.toml`; `repair` mends spelling), `rules`
-//! retags patterns, `numbers` settles what each numeral stands for, `asides` sets aside what is told besides, `scan` walks
-//! the tags and notes findings, `verdict` weighs the findings and the controls; `second` looks at words and tags without
-//! grammar and may object.
+//! tag from the lexicons (`lexicon`, data in `words/*.toml`; `repair` mends spelling), `answers` takes up the questions that
+//! a reply answers itself, `rules` retags patterns, `numbers` settles what each numeral stands for, `asides` sets aside what
+//! is told besides, `scan` walks the tags and notes findings, `verdict` weighs the findings and the controls; `second` looks
+//! at words and tags without grammar and may object.
 
 mod answers;
 mod asides;

@@ -5,7 +5,7 @@
 
 use rustc_hash::FxHashMap;
 
-use super::lexicon::{Lexicon, Tag};
+use super::lexicon::{Lexicon, Meaning, Tag};
 use super::resolve::is_trouble;
 use super::roles::{Role, Roles};
 
@@ -109,40 +109,38 @@ pub(super) fn is_made_of_words(word: &str, lexicon: &Lexicon) -> bool {
 /// Whether the word is a slip away from words of little weight, and from no others. A letter left out, put in, doubled or swapped is likelier
 /// than one that is quite another: what such a slip arrives at counts first.
 fn is_misspelt(word: &str, lexicon: &Lexicon) -> bool {
-    let weigh = |known: &mut bool, slip: &str| {
-        let light = lexicon.single(slip).map(|meaning| is_light(meaning.tag, meaning.roles));
-        *known |= light == Some(true);
-        light == Some(false)
-    };
     let (mut close, mut far) = (false, false);
-    !any_close_slip(word, |slip| weigh(&mut close, slip))
-        && (close || (word.len() > SHORTEST_SWAPPED && !any_change(word, |slip| weigh(&mut far, slip)) && far))
+    let is_heavy = |known: &mut bool, meaning: &Meaning| {
+        let light = is_light(meaning.tag, meaning.roles);
+        *known |= light;
+        !light
+    };
+    !any_close_slip(word, lexicon, |meaning| is_heavy(&mut close, meaning))
+        && (close
+            || (word.len() > SHORTEST_SWAPPED
+                && !any_change(word, lexicon, |meaning| is_heavy(&mut far, meaning))
+                && far))
 }
 
 /// "Isues", "craked": whether a word that was taken for trouble is a slip away from nothing but trouble and words that say nothing. "Clik"
 /// may be "click", and what is denied with it is not trouble.
 pub(super) fn is_plainly_trouble(word: &str, lexicon: &Lexicon) -> bool {
-    word.len() >= SHORTEST_MISSPELT
-        && word.len() <= 24
+    let may_be_well = |meaning: &Meaning| {
+        // What breaks, comes off or sits high may be meant to: a strap that "wont unclip" is not well.
+        let trouble = is_trouble(meaning.tag) && !matches!(meaning.tag, Tag::Broken | Tag::Gone | Tag::High);
+        !(trouble || says_nothing(meaning.tag, meaning.roles)) || meaning.roles.has(Role::Either)
+    };
+    (SHORTEST_MISSPELT..=24).contains(&word.len())
         && word.bytes().all(|byte| byte.is_ascii_lowercase())
-        && !any_slip(word, |slip| {
-            lexicon.single(slip).is_some_and(|meaning| {
-                // What breaks, comes off or sits high may be meant to: a strap that "wont unclip" is not well.
-                let trouble = is_trouble(meaning.tag) && !matches!(meaning.tag, Tag::Broken | Tag::Gone | Tag::High);
-                !(trouble || says_nothing(meaning.tag, meaning.roles)) || meaning.roles.has(Role::Either)
-            })
-        })
+        && !any_close_slip(word, lexicon, may_be_well)
+        && !any_change(word, lexicon, may_be_well)
 }
 
-/// Whether any word that the lower-case word is a slip away from is such.
-fn any_slip(word: &str, mut such: impl FnMut(&str) -> bool) -> bool {
-    any_close_slip(word, &mut such) || any_change(word, such)
-}
-
-/// The same of letters left out, put in, doubled or swapped after the first, or written as it sounds in Spanish.
-fn any_close_slip(word: &str, mut such: impl FnMut(&str) -> bool) -> bool {
+/// Whether any word is such that the lower-case word is by letters left out, put in, doubled or swapped after the first, or written as it
+/// sounds.
+fn any_close_slip(word: &str, lexicon: &Lexicon, such: impl FnMut(&Meaning) -> bool) -> bool {
     let letters = word.as_bytes();
-    let mut is_such = joining(word, &mut such);
+    let mut is_such = joined(word, lexicon, such);
     let mut once = word.to_owned();
     once.retain({
         let mut last = ' ';
@@ -151,8 +149,8 @@ fn any_close_slip(word: &str, mut such: impl FnMut(&str) -> bool) -> bool {
     if is_such([&once, "", ""]) {
         return true;
     }
-    for (written, meant) in SOUND_ALIKE {
-        if word.strip_prefix(written).is_some_and(|rest| is_such([meant, rest, ""])) {
+    for (written, meant) in &lexicon.endings.sound_alike {
+        if word.strip_prefix(written.as_str()).is_some_and(|rest| is_such([meant, rest, ""])) {
             return true;
         }
     }
@@ -170,21 +168,21 @@ fn any_close_slip(word: &str, mut such: impl FnMut(&str) -> bool) -> bool {
 }
 
 /// The same of one letter after the first that is another.
-fn any_change(word: &str, mut such: impl FnMut(&str) -> bool) -> bool {
-    let mut is_such = joining(word, &mut such);
+fn any_change(word: &str, lexicon: &Lexicon, such: impl FnMut(&Meaning) -> bool) -> bool {
+    let mut is_such = joined(word, lexicon, such);
     (1..word.len()).any(|at| {
         let (before, after) = word.split_at(at);
         LETTERS.split_inclusive(|_: char| true).any(|letter| is_such([before, letter, &after[1..]]))
     })
 }
 
-/// Tries three parts as one word.
-fn joining(word: &str, such: &mut impl FnMut(&str) -> bool) -> impl FnMut([&str; 3]) -> bool {
+/// Whether three parts together are a word that is such.
+fn joined(word: &str, lexicon: &Lexicon, mut such: impl FnMut(&Meaning) -> bool) -> impl FnMut([&str; 3]) -> bool {
     let mut tried = String::with_capacity(word.len() + 2);
     move |parts| {
         tried.clear();
         parts.iter().for_each(|part| tried.push_str(part));
-        such(&tried)
+        lexicon.single(&tried).is_some_and(&mut such)
     }
 }
 
@@ -230,19 +228,6 @@ const SHORTEST_MISSPELT: usize = 5;
 /// Words of so few letters may only have one too many or too few, or two swapped.
 const SHORTEST_SWAPPED: usize = 4;
 const VOWELS: [char; 5] = ['a', 'e', 'i', 'o', 'u'];
-/// First letters that sound alike in Spanish: as written, as meant.
-const SOUND_ALIKE: [(&str, &str); 10] = [
-    ("b", "v"),
-    ("v", "b"),
-    ("k", "c"),
-    ("k", "qu"),
-    ("s", "c"),
-    ("z", "s"),
-    ("y", "ll"),
-    ("ll", "y"),
-    ("h", ""),
-    ("", "h"),
-];
 const LETTERS: &str = "abcdefghijklmnopqrstuvwxyz";
 
 #[cfg(test)]

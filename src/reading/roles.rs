@@ -188,6 +188,8 @@ pub(super) struct Endings {
     pub(super) dropped: Vec<(String, String)>,
     /// Endings that leave a worrying word worrying: "scraped".
     pub(super) bending: Vec<String>,
+    /// First letters as they are written by ear, and what is meant: "vien" for "bien".
+    pub(super) sound_alike: Vec<(String, String)>,
 }
 
 impl Endings {
@@ -196,6 +198,7 @@ impl Endings {
         self.plural.extend(other.plural);
         self.dropped.extend(other.dropped);
         self.bending.extend(other.bending);
+        self.sound_alike.extend(other.sound_alike);
     }
 
     /// Whether the word has the look of several things.

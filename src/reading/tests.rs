@@ -990,3 +990,24 @@ fn what_is_close_to_good_news_is_none() {
         assert!(read(text).flags.contains(Flag::Symptom), "{text}: {:?}", read(text));
     }
 }
+
+/// Words of a helmet's trouble that a control or good news is also said in.
+#[test]
+fn what_is_said_of_the_helmet_is_no_control_and_no_good_news() {
+    for text in [
+        "the visor had to be taken off",
+        "i had turned it off, all good",
+        "who can i ask about this strap",
+        "en esta casa no hay tornillos",
+    ] {
+        assert_eq!(read(text).control, None, "{text}: {:?}", read(text));
+    }
+    for text in [
+        "tornillos no hay pero la correa bien",
+        "the liner came up empty, all good",
+        "all good but u need to look at it",
+        "nothing to see here",
+    ] {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+}
