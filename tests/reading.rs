@@ -19,6 +19,22 @@ fn score(name: &str) -> Score {
     score
 }
 
+/// What a reading rests on lies in the text, in order.
+#[test]
+fn evidence_is_a_stretch_of_the_text() {
+    for entry in std::fs::read_dir(format!("{}/tests/replies", env!("CARGO_MANIFEST_DIR"))).unwrap() {
+        let path = entry.unwrap().path();
+        for line in lines(path.to_str().unwrap()) {
+            let reading = read(&line.text);
+            for evidence in &reading.evidence {
+                let (from, to) = evidence.span;
+                assert!(line.text.get(from..to).is_some_and(|stretch| !stretch.is_empty()), "{evidence:?}: {}", line.text);
+            }
+            assert!(reading.evidence.is_sorted_by_key(|evidence| evidence.span.0), "{reading:?}: {}", line.text);
+        }
+    }
+}
+
 /// The sample that the lexicons were written beside.
 #[test]
 fn nothing_off_is_read_as_all_clear_and_nearly_all_is_read_exactly() {

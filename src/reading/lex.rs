@@ -71,6 +71,11 @@ impl<'a> Item<'a> {
         Item { tag, word, roles, number, span, lang, guessed, points, was, opens, several, names_gear, spelling }
     }
 
+    /// Covers another stretch as well, whichever of the two comes first: a denial stands before what it denies, wherever it was typed.
+    pub(super) fn reach_to(&mut self, other: (usize, usize)) {
+        self.span = (self.span.0.min(other.0), self.span.1.max(other.1));
+    }
+
     /// Whether it begins or ends what is quoted.
     pub(super) fn is_quote(&self) -> bool {
         self.word.starts_with(fold::is_quote)

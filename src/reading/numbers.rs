@@ -347,7 +347,7 @@ fn points(items: &mut [Item], at: usize, length: usize, mask: u8) -> usize {
 }
 
 fn use_up(items: &mut [Item], at: usize, length: usize) {
-    items[at].span.1 = items[at + length - 1].span.1;
+    items[at].reach_to(items[at + length - 1].span);
     for item in &mut items[at + 1..at + length] {
         item.tag = Tag::Used;
     }

@@ -433,7 +433,7 @@ fn retag(items: &mut [Item], hits: &[usize], tag: Tag) -> usize {
     }
     items[first].guessed |= guessed;
     items[first].tag = tag;
-    items[first].span.1 = items[last].span.1;
+    items[first].reach_to(items[last].span);
     last + 1
 }
 
