@@ -8,7 +8,7 @@
 
 #[path = "../tests/support/nasty.rs"]
 mod nasty;
-#[path = "../src/reading/phrases.rs"]
+#[path = "../reading/src/phrases.rs"]
 mod phrases;
 
 use std::hint::black_box;
@@ -57,7 +57,7 @@ fn long_texts(sample: &[String]) -> Vec<String> {
 
 /// One automaton of every entry of every lexicon.
 fn floor() -> AhoCorasick {
-    let folder = format!("{}/src/reading/words", env!("CARGO_MANIFEST_DIR"));
+    let folder = format!("{}/reading/src/words", env!("CARGO_MANIFEST_DIR"));
     let mut entries: Vec<String> = Vec::new();
     for file in std::fs::read_dir(folder).expect("the lexicons") {
         let file: toml::Table = std::fs::read_to_string(file.unwrap().path()).unwrap().parse().unwrap();

@@ -10,7 +10,7 @@ import tomllib
 
 HERE = pathlib.Path(__file__).parent
 REPLIES = sorted((HERE / "../tests/replies").glob("*.jsonl"))
-LEXICONS = sorted((HERE / "../src/reading/words").glob("*.toml"))
+LEXICONS = sorted((HERE / "../reading/src/words").glob("*.toml"))
 
 
 def escaped(entry):

@@ -4,7 +4,7 @@
 //! reached by `desk` alone, and by the edge that opens them.
 //!
 //! - [`trade`]: rules of the trade, pure
-//! - [`reading`]: from text to reading, pure; lexicons as data
+//! - [`reading`]: from text to reading, pure; lexicons as data; a crate of its own, so that it is optimised in tests too
 //! - [`wording`]: every text the program sends, and what it costs, pure
 //! - [`intake`]: from spreadsheets and calendars to checked values, pure
 //! - [`schedule`]: what is due at a moment, pure
@@ -22,7 +22,6 @@ pub mod clock;
 pub mod config;
 pub mod desk;
 pub mod intake;
-pub mod reading;
 pub mod rehearse;
 pub mod run;
 pub mod schedule;
@@ -30,3 +29,5 @@ pub mod store;
 pub mod trade;
 pub mod web;
 pub mod wording;
+
+pub use browline_reading as reading;

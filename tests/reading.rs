@@ -28,7 +28,11 @@ fn evidence_is_a_stretch_of_the_text() {
             let reading = read(&line.text);
             for evidence in &reading.evidence {
                 let (from, to) = evidence.span;
-                assert!(line.text.get(from..to).is_some_and(|stretch| !stretch.is_empty()), "{evidence:?}: {}", line.text);
+                assert!(
+                    line.text.get(from..to).is_some_and(|stretch| !stretch.is_empty()),
+                    "{evidence:?}: {}",
+                    line.text
+                );
             }
             assert!(reading.evidence.is_sorted_by_key(|evidence| evidence.span.0), "{reading:?}: {}", line.text);
         }

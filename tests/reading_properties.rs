@@ -6,7 +6,7 @@
 
 #[path = "support/nasty.rs"]
 mod nasty;
-#[path = "../src/reading/phrases.rs"]
+#[path = "../reading/src/phrases.rs"]
 mod phrases;
 
 use std::collections::BTreeSet;
@@ -38,7 +38,7 @@ fn stock(kind: Kind) -> Vec<&'static str> {
 
 /// The words that are entries of the lexicons by themselves, with the tag that each has.
 static ENTRIES: LazyLock<Vec<(String, String)>> = LazyLock::new(|| {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/reading/words");
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("reading/src/words");
     let mut entries = Vec::new();
     for path in std::fs::read_dir(folder).unwrap().map(|file| file.unwrap().path()) {
         let file: toml::Table = std::fs::read_to_string(path).unwrap().parse().unwrap();
@@ -556,7 +556,7 @@ fn a_problem_that_runs_on_is_seen() {
 /// Digits run together, "25".
 /// Entries of the English and Spanish lexicons whose tag is among these; Portuguese is read by itself.
 fn entries_of(tags: &[&str]) -> BTreeSet<(bool, String)> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/reading/words");
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("reading/src/words");
     let mut words = BTreeSet::new();
     for path in std::fs::read_dir(folder).unwrap().map(|file| file.unwrap().path()) {
         let name = path.file_name().unwrap().to_string_lossy().into_owned();

@@ -1,6 +1,6 @@
 //! What holds for every reading of any text; the fuzz targets call it.
 
-#[path = "../../src/reading/phrases.rs"]
+#[path = "../../reading/src/phrases.rs"]
 mod phrases;
 
 use std::collections::HashSet;
@@ -58,7 +58,7 @@ static WORDS: LazyLock<Words> = LazyLock::new(words);
 fn words() -> Words {
     let mut words =
         Words { entries: Vec::new(), denying: HashSet::new(), disarming: HashSet::new(), supposing: Vec::new() };
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../src/reading/words");
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../reading/src/words");
     let mut files: Vec<_> =
         fs::read_dir(folder).expect("the lexicons").map(|file| file.expect("a file").path()).collect();
     files.sort();

@@ -25,7 +25,7 @@ pub struct Args {
     /// the others.
     #[arg(long, value_name = "FILE", num_args = 1.., conflicts_with_all = ["json", "score"])]
     train: Vec<PathBuf>,
-    /// Where to write what was learned; the binary embeds src/reading/second.weights.
+    /// Where to write what was learned; the binary embeds reading/src/second.weights.
     #[arg(long, value_name = "FILE", requires = "train")]
     weights: Option<PathBuf>,
 }

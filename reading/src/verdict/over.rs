@@ -9,7 +9,7 @@ use super::super::resolve::{outright, part_flag};
 use super::super::roles::Role;
 use super::super::scan::{Finding, Notes};
 use super::super::support::{self, Reach};
-use crate::trade::flag::{Flag, Flags};
+use crate::flag::{Flag, Flags};
 
 /// What was found, in the order of the text, when there is a repair that it may stand before or after.
 pub(super) fn in_order(notes: &Notes) -> Vec<Finding> {

@@ -12,7 +12,7 @@ use super::super::roles::Role;
 use super::super::scan::{Finding, Notes};
 use super::super::{Lang, second, support};
 use super::over::{LONGEST, clause_of, is_done_badly, is_of_the_new, may_mend};
-use crate::trade::flag::{Flag, Flags};
+use crate::flag::{Flag, Flags};
 
 /// Whether the second reader may be asked about what the grammar leaves open: it has learned the language, every word is known,
 /// and no doubt is of a kind that has to be settled.

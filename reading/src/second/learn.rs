@@ -4,7 +4,7 @@ use super::super::score::Labelled;
 use super::super::{First, Kind, Reading, Standing, Taken, fold};
 use super::buckets::{BUCKETS, features, shuffle_key};
 use super::{FINDING_COUNTS, FINDINGS, KEPT, MOST_ROWS, Model, QUESTIONS, findings, is_independent, logistic, revised};
-use crate::trade::flag::{Control, Flag, Flags};
+use crate::flag::{Control, Flag, Flags};
 
 /// The weights, as the binary embeds them. The same replies give the same weights, in whatever order they come.
 #[must_use]

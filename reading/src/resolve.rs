@@ -3,7 +3,7 @@
 //! Pure tables; which predicate belongs to which subject is `scan`'s business.
 
 use super::lexicon::Tag;
-use crate::trade::flag::{Flag, Flags};
+use crate::flag::{Flag, Flags};
 
 /// What something said of something comes to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -8,7 +8,7 @@ use super::super::resolve::{outright, part_flag};
 use super::super::roles::Role;
 use super::super::support::Reach;
 use super::{Finding, Scan, Subject, is_boundary, point_flags};
-use crate::trade::flag::Flag;
+use crate::flag::Flag;
 
 /// What a sentence may be about.
 const fn is_subject(tag: Tag) -> bool {

@@ -9,7 +9,7 @@ use super::super::resolve::{self, Outcome, denied};
 use super::super::roles::Role;
 use super::super::support::{self, Good, Reach};
 use super::{Finding, Scan, Subject, asks, is_specific, point_flags};
-use crate::trade::flag::Flag;
+use crate::flag::Flag;
 
 /// How far to look along a clause: longer ones are not answers, and the time must not grow with the square.
 const WINDOW: usize = 40;

@@ -1,6 +1,6 @@
 //! Check points, flags, controls: what an athlete's reply can say, and what each thing means for the helmet.
 //!
-//! Pure data. The reader names flags, triage acts on them; neither list is known anywhere else.
+//! Pure data. The reader names flags, the rules of the trade act on them; neither list is known anywhere else.
 
 use serde::{Deserialize, Serialize};
 

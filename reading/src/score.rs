@@ -6,7 +6,7 @@ use std::fmt;
 use serde::{Deserialize, Serialize};
 
 use super::{Kind, Lang, Reading, read};
-use crate::trade::flag::{Control, Flag, Flags};
+use crate::flag::{Control, Flag, Flags};
 
 /// A labelled reply, one JSON object a line.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

@@ -4,7 +4,7 @@ use super::lex::Item;
 use super::lexicon::{Tag, Tags};
 use super::resolve::{is_predicate, is_trouble, outright};
 use super::roles::{Role, Roles};
-use crate::trade::flag::Flag;
+use crate::flag::Flag;
 
 /// "Strap? snug. screws? tight": what is asked is answered, so that the mark only parts the two.
 pub(super) fn answer_questions(items: &mut [Item]) {
@@ -100,7 +100,7 @@ fn ends_an_answer(item: &Item) -> bool {
 #[cfg(test)]
 mod tests {
     use super::super::{Kind, read};
-    use crate::trade::flag::Flag;
+    use crate::flag::Flag;
 
     #[test]
     fn what_is_asked_after_and_denied_is_denied() {

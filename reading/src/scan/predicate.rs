@@ -9,7 +9,7 @@ use super::super::resolve::{self, Outcome, affirmed, denied, outright};
 use super::super::roles::Role;
 use super::super::support::Reach;
 use super::{Finding, Scan, Subject, bit_of, is_specific, point_flags};
-use crate::trade::flag::{Flag, Flags};
+use crate::flag::{Flag, Flags};
 
 impl Scan<'_> {
     pub(super) fn predicate(&mut self, at: usize, tag: Tag) {

@@ -13,7 +13,7 @@ use super::numbers::UNWELL_POINT;
 use super::resolve::{self, outright};
 use super::roles::Role;
 use super::support::{Good, Reach};
-use crate::trade::flag::{Flag, Flags};
+use crate::flag::{Flag, Flags};
 
 /// One problem noted.
 #[derive(Debug, Clone, Copy)]
@@ -370,7 +370,7 @@ impl Scan<'_> {
     }
 
     fn denies_a_sign(&self, at: usize) -> bool {
-        let sign = |item: &Item| outright(item.tag).is_some_and(crate::trade::flag::Flag::is_body);
+        let sign = |item: &Item| outright(item.tag).is_some_and(crate::flag::Flag::is_body);
         self.items[at].roles.has(Role::Denies) && self.items.get(at + 1).is_some_and(sign)
     }
 

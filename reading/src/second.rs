@@ -22,7 +22,7 @@ pub use learn::{Trial, train, trial};
 use super::fold::Shape;
 use super::lex;
 use super::{Evidence, First, Kind, Lang, Reading, Standing, Taken};
-use crate::trade::flag::{Control, Flag, Flags};
+use crate::flag::{Control, Flag, Flags};
 use parts::Parts;
 
 /// Questions put to a reply: whether it is no all clear, whether it tells of each flag, whether it asks for each control,

@@ -59,13 +59,13 @@ fn of_words(seen: &[Seen<'_>], items: &[Item<'_>], found: &mut impl FnMut(u32)) 
 
 /// A word and its first letters, as far as they are hashed.
 #[derive(Debug, Clone, Copy, Default)]
-pub(in crate::reading) struct Spelling {
+pub(crate) struct Spelling {
     word: Fnv,
     opening: Fnv,
 }
 
 impl Spelling {
-    pub(in crate::reading) fn of(text: &str) -> Self {
+    pub(crate) fn of(text: &str) -> Self {
         // Most words need no decoding.
         if text.is_ascii() { Self::of_letters(text.bytes().map(char::from)) } else { Self::of_letters(text.chars()) }
     }

@@ -2,7 +2,7 @@
 
 use super::languages::Languages;
 use super::{Kind, fold, languages, phrases, read, repair};
-use crate::trade::flag::{Control, Flag, Flags};
+use crate::flag::{Control, Flag, Flags};
 
 #[test]
 fn the_lexicons_build() {

@@ -13,7 +13,7 @@ use super::roles::Role;
 use super::scan::{Finding, Notes};
 use super::support::{self, Good, Reach};
 use super::{Evidence, First, Kind, Lang, Reading, Standing};
-use crate::trade::flag::{Control, Flag, Flags};
+use crate::flag::{Control, Flag, Flags};
 use asked::{
     NEAR, denies_gear_alone, is_among_else, is_told_of_else, likens, may_be_asked, may_be_doubted, may_be_excused,
     may_be_outweighed, may_be_rambling, may_be_straying, names_gear, says_something_of, shares_the_trouble, was_good,

@@ -14,6 +14,7 @@
 
 mod answers;
 mod asides;
+pub mod flag;
 mod fold;
 mod languages;
 mod lex;
@@ -41,7 +42,7 @@ pub use languages::Lang;
 use lexicon::Tag;
 use roles::Role;
 
-use crate::trade::flag::{Control, Flags};
+use crate::flag::{Control, Flags};
 
 /// What kind of reply it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
