@@ -96,13 +96,18 @@ fn is_aside(items: &[Item], named: bool) -> bool {
     !comes_back(items) && items.iter().any(elsewhere) && items.iter().all(|item| says_nothing(item, thing, named))
 }
 
-/// "My bike broke and it slides around": how it fits is said of the helmet, whatever is told before it.
+/// "My bike broke and it slides around", "it slides around and my bike broke": how it fits is said of the helmet, whatever is told
+/// before or after it.
 fn comes_back(items: &[Item]) -> bool {
     let fits = |item: &Item| matches!(item.tag, Tag::Move | Tag::Wobble | Tag::Loose | Tag::High);
     let word = |item: &&Item| !matches!(item.tag, Tag::Glue | Tag::Fill | Tag::Used);
     let begins =
         |at: usize| items[at].tag == Tag::It && items[..at].iter().rfind(word).is_some_and(|item| item.tag == Tag::And);
-    items.iter().rposition(fits).is_some_and(|last| (1..last).any(begins))
+    let thing = || items.iter().position(|item| item.tag == Tag::Other).unwrap_or(items.len());
+    let opens = |at: usize| items[at].tag == Tag::It && !items[..at].iter().any(|item| word(&item));
+    let first = items.iter().position(fits).filter(|first| *first < thing());
+    first.is_some_and(|first| (0..first).any(opens))
+        || items.iter().rposition(fits).is_some_and(|last| (1..last).any(begins))
 }
 
 fn says_nothing(item: &Item, thing: bool, named: bool) -> bool {

@@ -55,6 +55,8 @@ pub(super) struct Item<'a> {
     pub(super) points: u8,
     /// The tag it had before a rule made it the head of a match.
     pub(super) was: Option<Tag>,
+    /// The tag it had before a rule used it up beside the head.
+    pub(super) used: Option<Tag>,
     /// Of an entry: what the first of its words means by itself.
     pub(super) opens: Option<Tag>,
     /// Whether it is an entry of several words, and whether any of them names the helmet or a part.
@@ -67,8 +69,8 @@ pub(super) struct Item<'a> {
 impl<'a> Item<'a> {
     fn of(word: &'a str, meaning: &Meaning, span: (usize, usize)) -> Self {
         let Meaning { roles, number, tag, lang, opens, several, names_gear, spelling } = *meaning;
-        let (word, guessed, points, was) = (Word(word), false, 0, None);
-        Item { tag, word, roles, number, span, lang, guessed, points, was, opens, several, names_gear, spelling }
+        let (word, guessed, points, was, used) = (Word(word), false, 0, None, None);
+        Item { tag, word, roles, number, span, lang, guessed, points, was, used, opens, several, names_gear, spelling }
     }
 
     /// Covers another stretch as well, whichever of the two comes first: a denial stands before what it denies, wherever it was typed.

@@ -246,6 +246,11 @@ fn settle_one(items: &mut [Item], at: usize, plain: bool, lexicon: &Lexicon) -> 
     if let Some(next) = clock_or_score(items, at, lexicon) {
         return next;
     }
+    // "5s bad", but "6s all good".
+    let off = |item: &Item| super::resolve::is_trouble(item.tag) || item.tag == Tag::Neg;
+    if items.get(at + 1).is_some_and(|next| next.word == "s") && items.get(at + 2).is_some_and(off) {
+        items[at + 1].tag = Tag::Glue;
+    }
     let before = at.checked_sub(1).map(|i| items[i].tag);
     let after = items.get(at + 1).map(|item| item.tag);
     let Some(number) = value(&items[at], lexicon) else {
@@ -286,7 +291,7 @@ fn settle_one(items: &mut [Item], at: usize, plain: bool, lexicon: &Lexicon) -> 
     if let Some(mask) = counted(before, number) {
         return points(items, at, 1, mask);
     }
-    if items[at].tag == Tag::Numeral && !is_point_word(items, at, number) {
+    if items[at].tag == Tag::Numeral && !is_point_word(items, at, number, lexicon) {
         items[at].tag = Tag::Glue;
         return at + 1;
     }
@@ -492,7 +497,7 @@ fn counted(before: Option<Tag>, number: u32) -> Option<u8> {
 }
 
 /// Whether a number in letters names a point: in a list, alone in its sentence, labelled, or said to be good or bad.
-fn is_point_word(items: &[Item], at: usize, number: u32) -> bool {
+fn is_point_word(items: &[Item], at: usize, number: u32, lexicon: &Lexicon) -> bool {
     let tag = |i: Option<usize>| i.and_then(|i| items.get(i)).map(|item| item.tag);
     let article = |i: usize| items.get(i).is_some_and(|item| item.roles.has(Role::Article));
     // "El tres y el cinco".
@@ -512,8 +517,23 @@ fn is_point_word(items: &[Item], at: usize, number: u32) -> bool {
     // "Five, all good".
     let comma = |t: Option<Tag>| t == Some(Tag::Comma);
     let alone = number > 1 && (end(before) || comma(before)) && (end(after) || comma(after));
+    // "Zero problems n el cinco", "all good and seven today coach"; "nothing wrong, six for real" counts them.
+    let apart = number > 1 && number != 6 && is_a_clause(items, at, lexicon);
     let own = number == 7 && is_whose_seventh_it_is(items, at);
-    listed || (end(before) && end(after)) || alone || own || before == Some(Tag::Label) || said
+    listed || (end(before) && end(after)) || alone || apart || own || before == Some(Tag::Label) || said
+}
+
+/// Whether nothing else stands in its clause, between an "and", a "but" or a mark and the next.
+fn is_a_clause(items: &[Item], at: usize, lexicon: &Lexicon) -> bool {
+    // "Los dos" are both.
+    let one = |item: &Item| item.roles.has(Role::Definite) && !lexicon.endings.is_plural(&item.word);
+    let quiet = |item: &&Item| {
+        matches!(item.tag, Tag::Fill | Tag::Affirm | Tag::Only) || item.roles.has(Role::Article) || one(item)
+    };
+    let seam = |tag: Tag| matches!(tag, Tag::Period | Tag::Comma | Tag::And | Tag::But | Tag::Question | Tag::Also);
+    let before = items[..at].iter().rev().find(|item| !quiet(item)).map(|item| item.tag);
+    let after = items[at + 1..].iter().find(|item| !quiet(item)).map(|item| item.tag);
+    before.is_none_or(seam) && after.is_none_or(seam)
 }
 
 /// "Me seven", "also the seven", "seven is a yes": the point that asks after whoever wears the helmet.

@@ -41,6 +41,8 @@ pub(super) enum Role {
     Talks,
     /// Mine, so that a new matter begins: "my helmet".
     My,
+    /// Names something that is there, so that "nothing" before it denies nothing of it: "the".
+    Definite,
     /// Between two numbers: so many out of so many.
     OutOf,
     /// Between two numbers: the score of a game.
@@ -103,6 +105,8 @@ pub(super) enum Role {
     Fresh,
     /// Of a repair: what is named next was taken out ("swapped out the bad pad").
     TakesOut,
+    /// Of a repair: it puts air in, which mends no strap, screw or shell ("pumped it up").
+    Airs,
     /// Says what something is like: "is", "looks", "esta".
     Be,
     /// May be trouble or none ("blew", "noise"): what it says is left to the second reader.
@@ -155,7 +159,7 @@ impl Roles {
 
     /// The roles an entry takes from any of its words.
     const fn of_any(self) -> u64 {
-        let any = [Role::Denies, Role::CountsSix, Role::Degree, Role::Excess, Role::Amount, Role::TakesOut];
+        let any = [Role::Denies, Role::CountsSix, Role::Degree, Role::Excess, Role::Amount, Role::TakesOut, Role::Airs];
         let mut mask = 0;
         let mut at = 0;
         while at < any.len() {

@@ -429,7 +429,8 @@ fn retag(items: &mut [Item], hits: &[usize], tag: Tag) -> usize {
     let guessed = hits.iter().any(|hit| items[*hit].guessed);
     items[first].was.get_or_insert(items[first].tag);
     for hit in hits {
-        items[*hit].tag = Tag::Used;
+        let tag = std::mem::replace(&mut items[*hit].tag, Tag::Used);
+        items[*hit].used.get_or_insert(tag);
     }
     items[first].guessed |= guessed;
     items[first].tag = tag;

@@ -244,6 +244,15 @@ impl Scan<'_> {
             return;
         }
         self.asking |= self.inverted(at);
+        // "Doesnt rock either helmet is cracked": the denial ends there.
+        if tag == Tag::Also && self.negation.is_some_and(|neg| neg + 1 < at) && self.begins_anew(at + 1) {
+            (self.negation, self.chained) = (None, false);
+        }
+        // "Strap yes, cage no also no cracks".
+        let answered = |neg: usize| neg + 1 == at && self.open.iter().any(|s| s.at < neg && is_specific(s));
+        if tag == Tag::Also && self.negation.is_some_and(answered) {
+            self.settle_open(at);
+        }
         let degree = tag == Tag::So && self.degrees(at);
         let inflected = self.items[at].roles.has(Role::Inflected);
         if !is_transparent(tag) && !inflected && !degree && !resolve::is_predicate(tag) && outright(tag).is_none() {
@@ -331,7 +340,7 @@ impl Scan<'_> {
         let length = self.items[at..].iter().take(16).take_while(|item| !ends_supposing(item.tag)).count();
         let clause = &self.items[at..at + length];
         let told = clause.iter().position(|item| item.roles.has(Role::Tells)).map(|tells| tells + 1);
-        let clause = &clause[..told.unwrap_or(length)];
+        let clause = &clause[..told.unwrap_or(length).min(self.supposed_length(at))];
         if clause.iter().any(|item| item.tag == Tag::Unknown || item.roles.has(Role::Persists)) {
             return None;
         }
@@ -343,6 +352,31 @@ impl Scan<'_> {
         let promise = before.position(|item| item.roles.has(Role::Tells));
         let clause = clause.iter().take_while(|item| item.tag != Tag::Comma).count();
         promise.map(|back| (at - 1 - back, at + clause))
+    }
+
+    /// How far what is supposed may reach: "ill tell u if somethin breaks my head hurts" supposes one thing.
+    fn supposed_length(&self, at: usize) -> usize {
+        let trouble = |item: &Item| resolve::is_trouble(item.tag) || outright(item.tag).is_some();
+        let clause = &self.items[at..];
+        let Some(first) = clause.iter().take(16).position(trouble) else { return clause.len() };
+        let goes_on = |next: &usize| clause[next - 1].tag != Tag::Or && self.begins_anew(at + next);
+        (first + 1..clause.len()).find(goes_on).unwrap_or(clause.len())
+    }
+
+    /// Whether something new is named there: "my strap", "i", "the mask", or trouble by itself.
+    fn begins_anew(&self, at: usize) -> bool {
+        let names = |item: &Item| {
+            let tag = item.tag;
+            item.roles.has(Role::My)
+                || tag.is_part()
+                || tag.is_body()
+                || matches!(tag, Tag::Me | Tag::It | Tag::Helmet | Tag::Points | Tag::And)
+                || resolve::is_trouble(tag)
+                || outright(tag).is_some()
+        };
+        let after = |item: &&Item| item.roles.has(Role::Definite);
+        let next = self.items.get(at).filter(after).map_or(at, |_| at + 1);
+        self.items.get(next).is_some_and(names)
     }
 
     /// Nothing of a stretch is so, nor is it put off.

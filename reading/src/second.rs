@@ -26,8 +26,12 @@ use crate::flag::{Control, Flag, Flags};
 use parts::Parts;
 
 /// Questions put to a reply: whether it is no all clear, whether it tells of each flag, whether it asks for each control,
-/// whether it tells of any flag.
-const QUESTIONS: usize = 1 + Flag::ALL.len() + Control::ALL.len() + 1;
+/// whether it tells of any flag, whether it looks like good news that trouble was put beside.
+const QUESTIONS: usize = BESIDE + 1;
+/// Which of them asks whether it tells of any flag.
+const ANY_FLAG: usize = 1 + Flag::ALL.len() + Control::ALL.len();
+/// Which asks whether trouble was put beside good news.
+const BESIDE: usize = ANY_FLAG + 1;
 /// The bytes before the weights: scale and bias of each question, little-endian `f32`.
 const HEAD: usize = 8 * QUESTIONS;
 const TRAINED: &[u8] = include_bytes!("second.weights");
@@ -47,6 +51,9 @@ const MANY_WORDS: usize = 12;
 const TELLS_BY_ITSELF: f32 = 0.93;
 /// Replies of fewer items may run on, but tell no story.
 const A_STORY: usize = 14;
+/// From this probability on good news looks as if trouble were put beside it: one of two hundred clears does, and seven in ten with
+/// trouble put beside them that was never learned.
+const PUT_BESIDE: f32 = 0.45;
 /// Below it, none does in a story in which the grammar sees trouble; in what is none, none that is as likely as not.
 const MAY_TELL: f32 = 0.8;
 /// The same of a few words in a row, wherever clauses end.
@@ -140,7 +147,7 @@ fn revised(model: &Model, text: &str, taken: &Taken<'_>, first: First) -> Readin
 fn is_well(model: &Model, text: &str, taken: &Taken<'_>, opinion: &Opinion, standing: Standing, length: usize) -> bool {
     let Some(limits) = Limits::of(standing, length) else { return false };
     let parts = Parts::of(model, text, taken);
-    match standing {
+    let well = match standing {
         _ if length < FEW_WORDS => opinion.excuses(limits),
         Standing::Rambling | Standing::Straying => {
             let most = if taken.items.len() < A_STORY { LIKELY } else { MAY_TELL };
@@ -156,7 +163,8 @@ fn is_well(model: &Model, text: &str, taken: &Taken<'_>, opinion: &Opinion, stan
             let surely = Limits { off: limits.off * WHERE_A_CLAUSE_TELLS, ..limits };
             opinion.excuses(surely) || (opinion.excuses(limits) && parts.troubled_clause() < TELLS_BY_ITSELF)
         }
-    }
+    };
+    well && opinion.beside() < PUT_BESIDE
 }
 
 /// Whether enough replies in the language were learned from to ask about what the grammar leaves open.
@@ -605,7 +613,12 @@ impl Opinion {
 
     /// How likely it is that the reply tells of any flag.
     fn tells(&self) -> f32 {
-        self.probability(QUESTIONS - 1)
+        self.probability(ANY_FLAG)
+    }
+
+    /// How likely it is that trouble was put beside good news, among replies that the first reader holds possible.
+    fn beside(&self) -> f32 {
+        self.probability(BESIDE)
     }
 
     /// How likely it is that the reply tells of the flag.
@@ -658,10 +671,11 @@ impl Opinion {
     }
 }
 
-/// Whether a question is answered without a look at what the first reader found: whether the reply is no all clear, and
-/// whether it tells of a sign of concussion. What the first reader missed, the second has to find by itself.
+/// Whether a question is answered without a look at what the first reader found: whether the reply is no all clear, whether it
+/// tells of a sign of concussion, and whether trouble was put beside good news. What the first reader missed, the second has to find by
+/// itself.
 const fn is_independent(question: usize) -> bool {
-    question == 0 || question == 1 + Flag::Symptom as usize
+    question == 0 || question == 1 + Flag::Symptom as usize || question == BESIDE
 }
 
 fn logistic(sum: f32) -> f32 {

@@ -6,7 +6,7 @@ use super::super::lex::Item;
 use super::super::lexicon::Tag;
 use super::super::numbers::SIX;
 use super::super::resolve::{self, Outcome, affirmed, denied, outright};
-use super::super::roles::Role;
+use super::super::roles::{Role, Roles};
 use super::super::support::Reach;
 use super::{Finding, Scan, Subject, bit_of, is_specific, point_flags};
 use crate::flag::{Flag, Flags};
@@ -29,6 +29,7 @@ impl Scan<'_> {
         // "No hay nada roto": denied twice is denied once.
         let negation =
             self.negation.take().filter(|neg| !self.denies_by_itself(at, tag) && !self.answers_first(*neg, at, tag));
+        let negation = negation.filter(|neg| !self.names_anew(*neg, at));
         self.denier = negation;
         if negation.is_some() && self.items[at].guessed {
             self.notes.doubts.push(at);
@@ -136,6 +137,7 @@ impl Scan<'_> {
             self.open.clear();
             return Vec::new();
         }
+        self.let_numbers_stand(at, tag);
         let specific = is_specific;
         if self.open.iter().all(|s| s.tag == Tag::Other) && resolve::is_trouble(tag) {
             let found = self.after(at, tag);
@@ -156,6 +158,13 @@ impl Scan<'_> {
             let everything = open.iter().any(|s| s.tag == Tag::All);
             if everything && open.iter().any(named) {
                 let last = open.iter().filter(|s| named(s)).map(|s| s.at).max().unwrap_or(0);
+                // "5 6 thx yup everything passed": the numbers stand by themselves.
+                let apart = |item: &Item<'_>| matches!(item.tag, Tag::Fill | Tag::Affirm | Tag::Checked);
+                let numbers = open.iter().filter(|s| named(s)).all(|s| s.tag == Tag::Points);
+                if numbers && resolve::is_reassuring(tag) && self.items[last..at].iter().any(apart) {
+                    self.notes.doubts.extend(open.iter().filter(|s| named(s)).map(|s| s.at));
+                    return Vec::new();
+                }
                 let anew = resolve::is_reassuring(tag)
                     && (self.items[last..at].iter().any(|item| item.tag == Tag::Anymore)
                         || open.iter().filter(|s| named(s)).count() > 2);
@@ -177,9 +186,13 @@ impl Scan<'_> {
         let of_all =
             matches!(tag, Tag::Ok | Tag::Fit) && self.items[at + 1..].iter().take(2).any(|item| item.tag == Tag::All);
         if of_all || resolve::is_trouble(tag) || matches!(tag, Tag::Click | Tag::Hold | Tag::Good | Tag::Praise) {
+            // "Helmet is cracked got my bike fixed": said of the helmet.
+            let helmet = self.open.last().copied().filter(|s| s.tag == Tag::Helmet && self.is_said_of(s, at));
             let found = self.after(at, tag);
-            if !found.is_empty() {
-                return found;
+            match helmet {
+                Some(helmet) if !found.is_empty() && found.iter().all(|s| s.tag == Tag::Other) => return vec![helmet],
+                _ if !found.is_empty() => return found,
+                _ => {}
             }
         }
         let open = std::mem::take(&mut self.open);
@@ -189,6 +202,27 @@ impl Scan<'_> {
             return self.last.clone();
         }
         open
+    }
+
+    /// "7 hoy bro n ta bien": good news behind an "and" is not said of the numbers before it, unless they are all six.
+    fn let_numbers_stand(&mut self, at: usize, tag: Tag) {
+        let points = || self.open.iter().filter(|s| s.tag == Tag::Points && s.at < at);
+        let Some(last) = points().map(|s| s.at).max() else { return };
+        let named = points().fold(0, |all, s| all | s.points);
+        let quiet = |item: &&Item<'_>| matches!(item.tag, Tag::Glue | Tag::Fill | Tag::Used | Tag::Affirm);
+        let joined = self.items[last + 1..at].iter().rev().find(|item| !quiet(item)).is_some_and(|i| i.tag == Tag::And);
+        // "6 y 6 bien".
+        let all = named & SIX == SIX || named == 1 << 5;
+        if joined && resolve::is_reassuring(tag) && !all {
+            self.notes.doubts.extend(self.open.iter().filter(|s| s.tag == Tag::Points && s.at < at).map(|s| s.at));
+            self.open.retain(|s| s.tag != Tag::Points || s.at > at);
+        }
+    }
+
+    /// "Helmet is cracked", "my helmet feels loose": nothing but a verb stands between.
+    fn is_said_of(&self, subject: &Subject, at: usize) -> bool {
+        let quiet = |item: &Item<'_>| matches!(item.tag, Tag::Glue | Tag::Used | Tag::Feel | Tag::Fill);
+        subject.at < at && self.items[subject.at + 1..at].iter().all(quiet)
     }
 
     /// "1 2 3 4 5 6 all good": every point is named, and nothing else stands between.
@@ -260,7 +294,9 @@ impl Scan<'_> {
         while let Some(item) = items.get(next) {
             let takes = item.tag.is_part()
                 || item.tag.is_body()
-                || matches!(item.tag, Tag::Points | Tag::Other)
+                || item.tag == Tag::Points
+                // "Too tight bus broke down": that is said of what stands before it, if anything does.
+                || (item.tag == Tag::Other && tag != Tag::TooTight)
                 || (found.is_empty() && item.tag == Tag::Helmet && resolve::is_trouble(tag))
                 || (found.is_empty() && item.tag == Tag::All && resolve::is_reassuring(tag) && next <= at + 2);
             if takes {
@@ -457,6 +493,19 @@ impl Scan<'_> {
         let answer = matches!(self.items[neg].tag, Tag::None | Tag::Nah) && tag == Tag::Good;
         let it = || at == neg + 2 && self.items[neg + 1].tag == Tag::It && self.is_first(neg);
         answer && ((at == neg + 1 && self.is_about_all(at)) || it())
+    }
+
+    /// "No cracks no nada my head hurts", "nothing the mask is loose": what is named right after the denial has something said of it
+    /// that nothing denies. "No la siento floja" denies.
+    pub(super) fn names_anew(&self, neg: usize, at: usize) -> bool {
+        let Item { tag, roles, .. } = self.items[neg];
+        let next = &self.items[neg + 1];
+        let first = next.word.split(' ').next().map_or(Roles::default(), |word| self.lexicon.roles(word));
+        let mine =
+            (next.roles.has(Role::My) || first.has(Role::My)) && next.word.len() > 2 * usize::from(neg + 1 == at);
+        let whole = matches!(tag, Tag::None | Tag::Nah) || roles.has(Role::Opens);
+        let there = tag == Tag::None && next.roles.has(Role::Definite) && neg + 2 < at;
+        (mine && whole) || there
     }
 
     /// Whether nothing is said before it.

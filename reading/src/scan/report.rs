@@ -73,7 +73,14 @@ impl Scan<'_> {
         let answers = self.negation.is_none_or(|neg| self.items[neg].roles.has(Role::Opens));
         let inflected = self.items[at].roles.has(Role::Inflected);
         let whole = answers && !inflected && self.items[at].was.is_some_and(is_subject);
-        let denied = (self.negation.is_some() || self.reached(at)) && !own && !whole;
+        // "No cracks ni nada veo todo borroso".
+        let closed = |neg: usize| {
+            let neither = self.items[neg].opens == Some(Tag::Neg)
+                || neg.checked_sub(1).is_some_and(|before| self.items[before].tag == Tag::Neg);
+            flag.is_body() && self.items[neg].tag == Tag::None && neither && !self.notes.goods.is_empty()
+        };
+        let anew = self.negation.is_some_and(|neg| neg < at && (self.names_anew(neg, at) || closed(neg)));
+        let denied = (self.negation.is_some() || self.reached(at)) && !own && !whole && !anew;
         let body = flag.is_body();
         let mut clause = self.items[at..].iter().take(6).take_while(|item| !is_boundary(item.tag));
         let resolved =

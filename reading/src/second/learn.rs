@@ -3,7 +3,10 @@
 use super::super::score::Labelled;
 use super::super::{First, Kind, Reading, Standing, Taken, fold};
 use super::buckets::{BUCKETS, features, shuffle_key};
-use super::{FINDING_COUNTS, FINDINGS, KEPT, MOST_ROWS, Model, QUESTIONS, findings, is_independent, logistic, revised};
+use super::{
+    ANY_FLAG, BESIDE, FINDING_COUNTS, FINDINGS, KEPT, MOST_ROWS, Model, QUESTIONS, findings, is_independent, logistic,
+    revised,
+};
 use crate::flag::{Control, Flag, Flags};
 
 /// The weights, as the binary embeds them. The same replies give the same weights, in whatever order they come.
@@ -13,29 +16,99 @@ pub fn train(lines: &[Labelled]) -> Vec<u8> {
     // What differs in anything that is learned has an order of its own.
     let label = |line: &Labelled| format!("{:?} {:?} {:?} {:?}", line.reading, line.flags, line.also_ok, line.control);
     lines.sort_by_cached_key(|line| (shuffle_key(&line.text), &line.text, label(line)));
+    let mut made = put_beside(&lines);
     let mut lines: Vec<Lesson> = lines.into_iter().map(Lesson::of).collect();
-    let kept = keep_what_comes_again(&mut lines);
+    let kept = what_comes_again(&lines);
     let rows = kept.len() + FINDINGS;
+    for lesson in lines.iter_mut().chain(&mut made) {
+        lesson.keep(&kept);
+    }
     // No question knows of another: one by one, what each looks up stays near.
-    let columns: Vec<Column> = (0..QUESTIONS).map(|question| Column::learned(&lines, question, rows)).collect();
+    let mut columns: Vec<Column> = (0..BESIDE).map(|question| Column::learned(&lines, question, rows)).collect();
+    lines.retain(|lesson| lesson.answers[BESIDE].is_some());
+    // Each made one somewhere among those that were written.
+    let every = made.len() / lines.len().max(1) + 1;
+    let mut made = made.into_iter();
+    let mixed: Vec<Lesson> = lines
+        .into_iter()
+        .flat_map(|lesson| {
+            let some: Vec<Lesson> = made.by_ref().take(every).collect();
+            some.into_iter().chain([lesson])
+        })
+        .collect();
+    columns.push(Column::learned(&mixed, BESIDE, rows));
     packed(&columns, &kept)
 }
 
-/// Leaves in each reply the buckets that enough replies have, as rows after those of the findings. The buckets, in order.
-fn keep_what_comes_again(lines: &mut [Lesson]) -> Vec<usize> {
+/// Good news with trouble put before it or behind it that the first reader may take for an all clear: made, and not written, so that they
+/// teach that one question and no other. Learned with the rest, they cost a twentieth of the clears.
+fn put_beside(lines: &[&Labelled]) -> Vec<Lesson> {
+    let words = |line: &&&Labelled| line.text.split_whitespace().count();
+    let one_line = |line: &&&Labelled| !line.text.contains('\n');
+    let clears: Vec<&str> = lines
+        .iter()
+        .filter(|line| line.reading == Kind::AllClear && words(line) <= GOOD_NEWS && one_line(line))
+        .map(|line| line.text.as_str())
+        .collect();
+    let troubles: Vec<&str> = lines
+        .iter()
+        .filter(|line| !line.flags.is_empty() && TROUBLE.contains(&words(line)) && one_line(line))
+        .map(|line| line.text.as_str())
+        .collect();
+    if clears.is_empty() || troubles.is_empty() {
+        return Vec::new();
+    }
+    (0..clears.len() * MADE)
+        .filter_map(|number| {
+            // Digits that have nothing to do with each other.
+            let mut chance = shuffle_key(&number.to_string());
+            let mut draw = |most: usize| {
+                chance = shuffle_key(&chance.to_string());
+                (chance >> 16) as usize % most
+            };
+            let (good, bad) = (clears[draw(clears.len())], troubles[draw(troubles.len())]);
+            let (seam, other) = (SEAMS[draw(SEAMS.len())], SEAMS[draw(SEAMS.len())]);
+            // Before it, behind it, or where one matter of it ends.
+            let text = match (draw(3), ends_within(good)) {
+                (0, ends) if !ends.is_empty() => {
+                    let (first, rest) = good.split_at(ends[draw(ends.len())]);
+                    format!("{first}{seam}{bad}{other}{}", rest.trim_start())
+                }
+                (1, _) => format!("{bad}{seam}{good}"),
+                _ => format!("{good}{seam}{bad}"),
+            };
+            let folded = fold::fold(&text);
+            let taken = Taken::of(&text, &folded);
+            let mut answers = [None; QUESTIONS];
+            answers[BESIDE] = Some(true);
+            let possible = taken.weigh().standing.is_some();
+            possible.then(|| Lesson { features: features(&taken), findings: Vec::new(), answers })
+        })
+        .collect()
+}
+
+/// Where commas and full stops end a matter within a text.
+fn ends_within(text: &str) -> Vec<usize> {
+    let bytes = text.as_bytes();
+    (1..bytes.len()).filter(|at| matches!(bytes[at - 1], b',' | b'.') && bytes[*at] == b' ').collect()
+}
+
+/// So many words at most has good news that trouble is put beside, and so many the trouble.
+const GOOD_NEWS: usize = 60;
+const TROUBLE: std::ops::RangeInclusive<usize> = 2..=5;
+/// So many are made for each good news; of two in five the first reader cannot tell.
+const MADE: usize = 4;
+/// What stands between the two.
+const SEAMS: [&str; 12] = [" ", ", ", " and ", " but ", ". ", " y ", " pero ", "... ", " n ", "\n", " also ", " tho "];
+
+/// The buckets that enough replies have, in order.
+fn what_comes_again(lines: &[Lesson]) -> Vec<usize> {
     let mut counts = vec![0_u32; BUCKETS];
     for bucket in lines.iter().flat_map(|lesson| &lesson.features) {
         counts[*bucket as usize] += 1;
     }
     let mut kept: Vec<usize> = (0..BUCKETS).filter(|bucket| counts[*bucket] >= RARE).collect();
     kept.truncate(MOST_ROWS - 1);
-    let mut rows = vec![None; BUCKETS];
-    for (row, bucket) in (FINDINGS as u32..).zip(&kept) {
-        rows[*bucket] = Some(row);
-    }
-    for lesson in lines {
-        lesson.features = lesson.features.iter().filter_map(|bucket| rows[*bucket as usize]).collect();
-    }
     kept
 }
 
@@ -140,11 +213,19 @@ impl Lesson {
         for control in Control::ALL {
             answers[1 + Flag::ALL.len() + control as usize] = Some(line.control == Some(control));
         }
-        answers[QUESTIONS - 1] = Some(line.reading == Kind::Flagged);
+        answers[ANY_FLAG] = Some(line.reading == Kind::Flagged);
         let folded = fold::fold(&line.text);
         let taken = Taken::of(&line.text, &folded);
-        let findings = findings(&taken.weigh().reading).map(|row| row as u32).collect();
+        let First { reading, standing, .. } = taken.weigh();
+        let findings = findings(&reading).map(|row| row as u32).collect();
+        answers[BESIDE] = (line.reading == Kind::AllClear && standing.is_some()).then_some(false);
         Self { features: features(&taken), findings, answers }
+    }
+
+    /// Leaves the buckets that are kept, as rows after those of the findings.
+    fn keep(&mut self, kept: &[usize]) {
+        let row = |bucket: &u32| kept.binary_search(&(*bucket as usize)).ok().map(|place| (FINDINGS + place) as u32);
+        self.features = self.features.iter().filter_map(row).collect();
     }
 }
 

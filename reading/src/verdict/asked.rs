@@ -7,6 +7,7 @@
 
 use super::super::lex::{Item, Present};
 use super::super::lexicon::{Tag, Tags};
+use super::super::numbers::SIX;
 use super::super::resolve::{is_reassuring, is_trouble, outright};
 use super::super::roles::Role;
 use super::super::scan::{Finding, Notes};
@@ -136,7 +137,14 @@ fn is_no_sign(finding: &Finding, items: &[Item]) -> bool {
 
 /// Whether good news is said, and no doubt stays, whatever else is said.
 fn is_open(items: &[Item], notes: &Notes, lang: Lang) -> bool {
+    // "#2 #4 #5 n ok": of the others nothing is said.
+    let numbers = items.iter().filter(|item| item.tag == Tag::Points && item.points & SIX != SIX).count();
+    let partly = numbers > 1
+        && notes.parts == 0
+        && notes.fine & SIX != SIX
+        && notes.goods.iter().all(|good| good.reach == support::Reach::Loose);
     items.len() <= LONGEST
+        && !partly
         && second::has_learned(lang)
         && is_good_news_said(items, notes)
         && !notes.patched
@@ -243,7 +251,9 @@ fn may_be_none(at: usize, flags: Flags, items: &[Item], notes: &Notes) -> bool {
         let here = (from.max(at.saturating_sub(NEAR))..at).contains(fix)
             && !is_of_the_new(*fix, at, items)
             && !is_done_badly(*fix, at, items);
-        (*fix > at || here) && may_mend(*fix, flags, items)
+        (*fix > at || here)
+            && may_mend(*fix, flags, items)
+            && !(*fix > at && is_passed_over(at, *fix, flags, items, notes))
     };
     notes.fixes.iter().any(mends)
         || notes.retracts.iter().any(|retract| *retract > at)
@@ -256,6 +266,18 @@ fn may_be_none(at: usize, flags: Flags, items: &[Item], notes: &Notes) -> bool {
         || is_contrasted(at, from, items)
         || is_set_against_else(at, items)
         || was_supposed(at, from, !notes.fixes.is_empty(), items)
+}
+
+/// "The mask is loose, one snap was gone but they put a new one in": other trouble is told between it and the repair, and it is
+/// not told of as over.
+fn is_passed_over(at: usize, fix: usize, flags: Flags, items: &[Item], notes: &Notes) -> bool {
+    let (from, to) = clause_of(at, items, notes);
+    let past = |item: &Item| item.roles.has(Role::Past) || item.roles.has(Role::LongAgo) || item.roles.has(Role::When);
+    // "The squeaky screw is gone".
+    let gone = Flags::from_iter([Flag::Missing]);
+    let another =
+        |other: &Finding| (at + 1..fix).contains(&other.at) && !other.flags.minus(flags).minus(gone).is_empty();
+    notes.findings.iter().any(another) && !items[from.min(at)..to].iter().any(past)
 }
 
 /// "My stick is cracked, not my helmet", "the truck is missing a screw, my helmet aint": said of something else, and denied of the

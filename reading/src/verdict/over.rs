@@ -65,11 +65,19 @@ pub(super) fn is_over(finding: &Finding, items: &[Item<'_>], notes: &Notes, told
     repaired || retracted
 }
 
-/// Whether a repair may be of what has the flags: it names no part, or one that has to do with them.
+/// Whether a repair may be of what has the flags: it names no part, or one that has to do with them; air mends no strap.
 pub(super) fn may_mend(fix: usize, flags: Flags, items: &[Item<'_>]) -> bool {
+    // "New jerseys".
+    let besides = |item: &Item<'_>| matches!(item.tag, Tag::Story | Tag::Other) && !item.roles.has(Role::When);
+    if items[fix].roles.has(Role::Fresh) && items.get(fix + 1).is_some_and(besides) {
+        return false;
+    }
     let named = parts_beside(fix, items);
     let fit = |flag: Flag| matches!(flag, Flag::Cheeks | Flag::Air) && flags.iter().all(mended_by_pads);
-    named.is_empty() || named.iter().any(|flag| flags.contains(flag) || fit(flag))
+    if named.is_empty() {
+        return !items[fix].roles.has(Role::Airs) || flags.iter().all(mended_by_pads);
+    }
+    named.iter().any(|flag| flags.contains(flag) || fit(flag))
 }
 
 /// "Strap got fixed wrong", "put in bad screws": how it was mended, and not what was taken out ("swapped out the bad pad").
@@ -202,6 +210,10 @@ fn parts_beside(fix: usize, items: &[Item<'_>]) -> Flags {
     let ends = |item: &&Item<'_>| !matches!(item.tag, Tag::Period | Tag::Question | Tag::But | Tag::Comma | Tag::And);
     let after = items[fix + 1..].iter().take(6).take_while(ends);
     let before = items[..fix].iter().rev().take(4).take_while(ends);
-    let part = |item: &Item<'_>| if item.tag == Tag::Pad { Some(Flag::Cheeks) } else { part_flag(item.tag) };
+    // "New screws in": a rule may have used up the part.
+    let part = |item: &Item<'_>| match item.used.unwrap_or(item.tag) {
+        Tag::Pad => Some(Flag::Cheeks),
+        tag => part_flag(tag),
+    };
     after.chain(before).filter_map(part).collect()
 }
