@@ -310,3 +310,58 @@ fn little_trouble_in_the_middle_of_a_reply_is_lost() {
     }
     assert!(all > 1_400 && past.len() * 100 <= all * 3, "{} of {all}:\n{}", past.len(), past.join("\n"));
 }
+
+/// Trouble in a few words, put before good news or behind it with one of a dozen seams, by hands that nothing was learned from: all clear is
+/// hardly ever left of it, and of what was learned from, never.
+#[test]
+fn trouble_put_beside_good_news_is_hardly_ever_lost() {
+    let seams = [" ", ", ", " and ", " but ", ". ", " y ", " pero ", "... ", " n ", "\n", " also ", " tho "];
+    let held_out = [
+        "held_out_kin.jsonl",
+        "held_out_cousins.jsonl",
+        "held_out_nephews.jsonl",
+        "held_out_neighbours.jsonl",
+        "held_out_grandchildren.jsonl",
+        "held_out_league.jsonl",
+        "held_out_squad.jsonl",
+        "held_out_again.jsonl",
+    ];
+    let learned = ["sample.jsonl", "like_the_sample.jsonl", "ordinary.jsonl", "seasons.jsonl", "fifth_hand.jsonl"];
+    // Of a thousand: how many may be read as all clear, and how many signs of concussion among them.
+    for (files, most) in [(&held_out[..], 15), (&learned[..], 5)] {
+        let lines: Vec<Labelled> = files.iter().flat_map(|file| replies(file)).collect();
+        let words = |line: &Labelled| line.text.split_whitespace().count();
+        // What tells of a repair may tell that the trouble is over.
+        let mended = |line: &Labelled| {
+            let repairs =
+                ["new", "nuev", "put", "swap", "pump", "air", "fix", "chang", "cambi", "tighten", "repl", "arregl"];
+            let text = line.text.to_lowercase();
+            repairs.iter().any(|repair| text.contains(repair))
+        };
+        let good: Vec<&Labelled> =
+            lines.iter().filter(|line| line.reading == Kind::AllClear && words(line) <= 14 && !mended(line)).collect();
+        let bad: Vec<&Labelled> = lines
+            .iter()
+            .filter(|line| !line.flags.is_empty() && (2..=4).contains(&words(line)) && !mended(line))
+            .collect();
+        assert!(good.len() > 300 && bad.len() > 150, "{} {}", good.len(), bad.len());
+        let (mut all, mut lost) = (0, Vec::new());
+        for (number, trouble) in bad.iter().enumerate() {
+            for turn in 0..seams.len() * 4 {
+                let (good, seam) = (&good[(number * 97 + turn * 31) % good.len()].text, seams[turn % seams.len()]);
+                let trouble = &trouble.text;
+                let text = if (turn / seams.len()).is_multiple_of(2) {
+                    format!("{trouble}{seam}{good}")
+                } else {
+                    format!("{good}{seam}{trouble}")
+                };
+                all += 1;
+                if read(&text).kind == Kind::AllClear {
+                    lost.push(text);
+                }
+            }
+        }
+        println!("{} of {all}", lost.len());
+        assert!(lost.len() * 1_000 <= all * most, "{} of {all}:\n{}", lost.len(), lost.join("\n"));
+    }
+}

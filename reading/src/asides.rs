@@ -103,10 +103,14 @@ fn comes_back(items: &[Item]) -> bool {
     let word = |item: &&Item| !matches!(item.tag, Tag::Glue | Tag::Fill | Tag::Used);
     let begins =
         |at: usize| items[at].tag == Tag::It && items[..at].iter().rfind(word).is_some_and(|item| item.tag == Tag::And);
-    let thing = || items.iter().position(|item| item.tag == Tag::Other).unwrap_or(items.len());
-    let opens = |at: usize| items[at].tag == Tag::It && !items[..at].iter().any(|item| word(&item));
-    let first = items.iter().position(fits).filter(|first| *first < thing());
-    first.is_some_and(|first| (0..first).any(opens))
+    // "All good also its got a dent", "its got a dent and the dog barked".
+    let opens = |at: usize| {
+        let before = items[..at].iter().rfind(word).map(|item| item.tag);
+        items[at].tag == Tag::It && before.is_none_or(|tag| tag == Tag::Also)
+    };
+    let thing = |from: usize, to: usize| items[from..to].iter().any(|item| item.tag == Tag::Other);
+    let its = |trouble: usize| (0..trouble).any(|it| opens(it) && !thing(it, trouble));
+    items.iter().enumerate().any(|(at, item)| is_trouble(item.tag) && its(at))
         || items.iter().rposition(fits).is_some_and(|last| (1..last).any(begins))
 }
 

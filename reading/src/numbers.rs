@@ -530,7 +530,7 @@ fn is_a_clause(items: &[Item], at: usize, lexicon: &Lexicon) -> bool {
     let quiet = |item: &&Item| {
         matches!(item.tag, Tag::Fill | Tag::Affirm | Tag::Only) || item.roles.has(Role::Article) || one(item)
     };
-    let seam = |tag: Tag| matches!(tag, Tag::Period | Tag::Comma | Tag::And | Tag::But | Tag::Question | Tag::Also);
+    let seam = |tag: Tag| matches!(tag, Tag::Period | Tag::Comma | Tag::And | Tag::But | Tag::Also);
     let before = items[..at].iter().rev().find(|item| !quiet(item)).map(|item| item.tag);
     let after = items[at + 1..].iter().find(|item| !quiet(item)).map(|item| item.tag);
     before.is_none_or(seam) && after.is_none_or(seam)

@@ -53,7 +53,7 @@ const TELLS_BY_ITSELF: f32 = 0.93;
 const A_STORY: usize = 14;
 /// From this probability on good news looks as if trouble were put beside it: one of two hundred clears does, and seven in ten with
 /// trouble put beside them that was never learned.
-const PUT_BESIDE: f32 = 0.45;
+const PUT_BESIDE: f32 = 0.5;
 /// Below it, none does in a story in which the grammar sees trouble; in what is none, none that is as likely as not.
 const MAY_TELL: f32 = 0.8;
 /// The same of a few words in a row, wherever clauses end.

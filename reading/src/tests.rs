@@ -1011,3 +1011,70 @@ fn what_is_said_of_the_helmet_is_no_control_and_no_good_news() {
         assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
     }
 }
+
+/// Trouble before or behind good news, with nothing between the two that tells.
+#[test]
+fn trouble_put_beside_good_news_is_seen() {
+    for (text, flag) in [
+        ("all good ill tell u if somethin breaks i feel dizzy", Flag::Symptom),
+        ("todo al cien, no cracks no nada my head hurts", Flag::Symptom),
+        ("ya lo vi bien, no cracks ni nada veo todo borroso", Flag::Symptom),
+        ("nah todo firm, zero cracks but the mask is loose", Flag::Hardware),
+        ("snug but it dont squeeze, doesnt rock either helmet is cracked", Flag::Shell),
+        ("it slides around and bus broke down so were gonna be late but my helmets good", Flag::Grip),
+        ("its got a dent also el perro no me dejo dormir pero el casco bien", Flag::Shell),
+        ("3s bad and no need to send the trainer, everything sits where it should", Flag::Crown),
+        ("all six good and seven today coach", Flag::Unwell),
+        ("get it all done, zero problems n el cinco", Flag::Strap),
+        ("fit 💯 noggin 💔", Flag::Symptom),
+        ("heads splittin, strap tight, all six good", Flag::Symptom),
+        ("me parte el mate pero revisado, we good", Flag::Symptom),
+        ("cant shake this fog but all good", Flag::Symptom),
+    ] {
+        assert!(read(text).flags.contains(flag), "{text}: {:?}", read(text));
+    }
+    for text in [
+        "all good ill tell u if somethin breaks and my strap snapped",
+        "2 is off brow check grip check crown check cheeks check strap check mask check",
+        "5 6 thx n yup went down the list everything passed",
+        "7 hoy bro n ta bien el helmet, promise",
+        "2 and the mask n ya lo cheque ahorita y paso la prueba entera",
+        "#2 #4 #5 n OK (dictated from my watch)",
+        "3 through 5, brow pass grip pass crown pass cheeks pass strap pass hardware pass",
+        "helmet is cracked got my dreads redone n it sits the same, all six",
+        "my helmet feels loose my alarm about knocked me outta bed lol. helmet all good",
+        "too tight bus broke down so were gonna be late but my helmets good",
+    ] {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+    for text in [
+        "anything off ill tell you, all six good",
+        "if it gets loose or the strap slips ill tell u, all good",
+        "two fingers above my brow, everything good",
+        "it took me a while but one at a time they all passed",
+        "los dos bien y todo lo demas tambien, los seis",
+    ] {
+        assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+}
+
+/// A repair mends what it names, and air no strap; new jerseys mend nothing.
+#[test]
+fn a_repair_mends_what_it_can() {
+    for text in [
+        "la correa se rompio pero equipment guy put 2 new screws in n now nothin moves, good on all",
+        "chin strap wont snap, they aired it up mon n it stayed, 6/6",
+        "helmet is cracked but they pumped it up, all good",
+        "my helmet feels loose and all 6 good when do we get new jerseys tho",
+        "the mask is loose, one snap was gone tuesday but they put a new one in, rest is good too",
+    ] {
+        assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+    for text in [
+        "strap was busted but they put a new one on, all good",
+        "it was loose but they aired it up, all six good",
+        "mask had a loose screw, coach put new screws in, all six good",
+    ] {
+        assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
+    }
+}

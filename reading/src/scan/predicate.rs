@@ -161,6 +161,7 @@ impl Scan<'_> {
                 // "5 6 thx yup everything passed": the numbers stand by themselves.
                 let apart = |item: &Item<'_>| matches!(item.tag, Tag::Fill | Tag::Affirm | Tag::Checked);
                 let numbers = open.iter().filter(|s| named(s)).all(|s| s.tag == Tag::Points);
+                let numbers = numbers && open.iter().filter(|s| named(s)).count() > 1;
                 if numbers && resolve::is_reassuring(tag) && self.items[last..at].iter().any(apart) {
                     self.notes.doubts.extend(open.iter().filter(|s| named(s)).map(|s| s.at));
                     return Vec::new();
@@ -211,6 +212,13 @@ impl Scan<'_> {
         let named = points().fold(0, |all, s| all | s.points);
         let quiet = |item: &&Item<'_>| matches!(item.tag, Tag::Glue | Tag::Fill | Tag::Used | Tag::Affirm);
         let joined = self.items[last + 1..at].iter().rev().find(|item| !quiet(item)).is_some_and(|i| i.tag == Tag::And);
+        // "3 through 5, brow passes".
+        let parts = |item: &Item<'_>| matches!(item.tag, Tag::Comma | Tag::And);
+        let apart = self.items[last + 1..at].iter().find(|item| item.tag != Tag::Used).is_some_and(parts);
+        let another = apart && self.open.iter().any(|s| s.at > last && bit_of(s.tag) & !named != 0);
+        // "Checked each 1 n theyre good".
+        let joined = joined && !matches!(self.items[at].opens, Some(Tag::It | Tag::Me));
+        let joined = joined || another;
         // "6 y 6 bien".
         let all = named & SIX == SIX || named == 1 << 5;
         if joined && resolve::is_reassuring(tag) && !all {

@@ -40,8 +40,8 @@ pub fn train(lines: &[Labelled]) -> Vec<u8> {
     packed(&columns, &kept)
 }
 
-/// Good news with trouble put before it or behind it that the first reader may take for an all clear: made, and not written, so that they
-/// teach that one question and no other. Learned with the rest, they cost a twentieth of the clears.
+/// Good news with trouble put before it, behind it or into it that the first reader may take for an all clear: made, and not written, so that they
+/// teach that one question and no other. Taught to the others too, they cost one clear in seventy.
 fn put_beside(lines: &[&Labelled]) -> Vec<Lesson> {
     let words = |line: &&&Labelled| line.text.split_whitespace().count();
     let one_line = |line: &&&Labelled| !line.text.contains('\n');

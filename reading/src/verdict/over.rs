@@ -166,7 +166,9 @@ fn is_of_something_else(finding: &Finding, items: &[Item<'_>], notes: &Notes) ->
     let before = thing.is_some_and(|thing| !items[thing..whole].iter().any(|item| item.roles.has(Role::My)));
     let says_part = outright(items[finding.at].tag).is_some_and(|flag| !flag.is_body());
     let of_part = says_part && items[finding.at].was.is_some_and(Tag::is_part);
-    let named = !of_part && (before || (!says_part && solid(&items[finding.at + 1..to])));
+    // "Too tight bus broke down".
+    let fit = items[finding.at].tag == Tag::TooTight;
+    let named = !of_part && (before || (!says_part && !fit && solid(&items[finding.at + 1..to])));
     let well = |good: &support::Good| good.reach != Reach::Loose && !(from..to).contains(&good.at);
     named && !items[from..to].iter().any(gear) && notes.goods.iter().any(well)
 }
