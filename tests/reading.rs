@@ -231,6 +231,14 @@ fn replies_never_learned_from_are_read_safely() {
     }
 }
 
+/// Ordinary clears by a hand that nothing was learned from: too many are asked about again, and no more than these.
+#[test]
+fn ordinary_clears_are_not_asked_about_more_often_than_before() {
+    let score = score("held_out_plain.jsonl");
+    assert_eq!((score.clear, score.unsafe_clear), (450, 0), "{score}");
+    assert!(score.clear_asked * 10 <= score.clear * 3, "{score}");
+}
+
 /// The newest, which nobody has read: what a reader can be expected to do at first sight.
 #[test]
 fn at_first_sight_few_replies_are_misread() {

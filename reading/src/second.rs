@@ -54,8 +54,12 @@ const A_STORY: usize = 14;
 /// From this probability on good news looks as if trouble were put beside it: one of two hundred clears does, and seven in ten with
 /// trouble put beside them that was never learned.
 const PUT_BESIDE: f32 = 0.5;
-/// Below it, none does in a story in which the grammar sees trouble; in what is none, none that is as likely as not.
+/// The same in a story.
+const PUT_BESIDE_MANY: f32 = 0.6;
+/// Below it, none does in a story in which the grammar sees trouble.
 const MAY_TELL: f32 = 0.8;
+/// The same in a reply that is none.
+const MAY_RUN: f32 = 0.45;
 /// The same of a few words in a row, wherever clauses end.
 const MAY_RUN_ON: f32 = 0.9;
 /// What the limit of the whole is multiplied by where one does.
@@ -95,6 +99,8 @@ const MANY: usize = 3;
 const MOST_TOLD: usize = 4;
 /// From this probability on a reply that the first reader could not place is taken for a control.
 pub const LIKE_A_CONTROL: f32 = 0.2;
+/// The same for one that asks for help.
+pub const SURELY_HELP: f32 = 0.35;
 /// The same for a reply of two or three words, or one in which trouble was found; and for one that ends texts or is about
 /// the number.
 pub const SURELY_A_CONTROL: f32 = 0.5;
@@ -150,7 +156,7 @@ fn is_well(model: &Model, text: &str, taken: &Taken<'_>, opinion: &Opinion, stan
     let well = match standing {
         _ if length < FEW_WORDS => opinion.excuses(limits),
         Standing::Rambling | Standing::Straying => {
-            let most = if taken.items.len() < A_STORY { LIKELY } else { MAY_TELL };
+            let most = if taken.items.len() < A_STORY { MAY_RUN } else { MAY_TELL };
             opinion.excuses(limits)
                 && parts.troubled_clause() < most
                 && parts.troubled_end(4) < LIKELY
@@ -164,7 +170,7 @@ fn is_well(model: &Model, text: &str, taken: &Taken<'_>, opinion: &Opinion, stan
             opinion.excuses(surely) || (opinion.excuses(limits) && parts.troubled_clause() < TELLS_BY_ITSELF)
         }
     };
-    well && opinion.beside() < PUT_BESIDE
+    well && opinion.beside() < if length < MANY_WORDS { PUT_BESIDE } else { PUT_BESIDE_MANY }
 }
 
 /// Whether enough replies in the language were learned from to ask about what the grammar leaves open.
@@ -196,15 +202,15 @@ impl Limits {
             _ => few[3],
         };
         let (off, symptom, flag) = match standing {
-            Standing::Counted | Standing::Surely => (by_length([0.2, 0.175, 0.225, 0.22]), 0.3, LIKELY),
+            Standing::Counted | Standing::Surely => (by_length([0.2, 0.175, 0.21, 0.22]), 0.3, LIKELY),
             // Its words are those of trouble.
             Standing::Denying => (by_length([0.42, 0.3, 0.275, 0.28]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
-            Standing::Loosely => (by_length([0.22, 0.16, 0.23, 0.225]), 0.2, LIKELY),
-            Standing::Barely => (by_length([0.07, 0.165, 0.185, 0.205]), 0.15, LIKELIEST),
+            Standing::Loosely => (by_length([0.22, 0.16, 0.22, 0.225]), 0.2, LIKELY),
+            Standing::Barely => (by_length([0.07, 0.165, 0.185, 0.185]), 0.15, LIKELIEST),
             Standing::Hardly => (by_length([0.175, 0.2, 0.225, 0.27]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             Standing::Unsaid => (by_length([0.13, 0.14, 0.17, 0.16]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             Standing::Unnamed => (by_length([0.17, 0.105, 0.12, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
-            Standing::AtOdds => (by_length([0.3, 0.32, 0.26, 0.225]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::AtOdds => (by_length([0.3, 0.3, 0.26, 0.225]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             // Trouble in so few words is what the grammar says it is.
             Standing::Excused | Standing::Outweighed | Standing::Doubted if length < FEWEST_TO_OUTWEIGH => return None,
             Standing::Excused => (by_length([0.0, 0.14, 0.265, 0.145]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
@@ -651,7 +657,9 @@ impl Opinion {
         let enough = match control {
             Control::Start => SURELY_A_START.max(sure),
             Control::Stop | Control::WrongNumber => SURELY_A_CONTROL.max(sure),
-            Control::Help | Control::Absent | Control::Later => sure,
+            // "Who can i ask about this strap" asks about the strap.
+            Control::Help => SURELY_HELP.max(sure),
+            Control::Absent | Control::Later => sure,
         };
         Some(control)
             .filter(|control| likely(control) >= enough.max(self.likeliest()) && self.of(Flag::Symptom) < NO_CONTROL)
