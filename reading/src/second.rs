@@ -207,7 +207,7 @@ impl Limits {
             Standing::Denying => (by_length([0.42, 0.3, 0.275, 0.28]), 0.5, DENIED_AND_LIKE_A_SYMPTOM),
             Standing::Loosely => (by_length([0.22, 0.16, 0.22, 0.225]), 0.2, LIKELY),
             Standing::Barely => (by_length([0.07, 0.165, 0.185, 0.185]), 0.15, LIKELIEST),
-            Standing::Hardly => (by_length([0.175, 0.2, 0.225, 0.27]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
+            Standing::Hardly => (by_length([0.2, 0.235, 0.24, 0.27]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             Standing::Unsaid => (by_length([0.13, 0.14, 0.17, 0.16]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             Standing::Unnamed => (by_length([0.17, 0.105, 0.12, 0.2]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
             Standing::AtOdds => (by_length([0.3, 0.3, 0.26, 0.225]), SLIGHTLY_LIKE_A_SYMPTOM, LIKELIEST),
@@ -219,7 +219,7 @@ impl Limits {
             Standing::Rambling => (by_length([0.0, 0.0, 0.115, 0.19]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
             Standing::Straying if length < MANY_WORDS => return None,
             Standing::Straying => (0.17, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
-            Standing::Outweighed => (by_length([0.0, 0.14, 0.15, 0.23]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
+            Standing::Outweighed => (by_length([0.0, 0.14, 0.175, 0.23]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
         };
         Some(Self { off, symptom, flag })
     }
