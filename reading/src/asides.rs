@@ -103,15 +103,24 @@ fn comes_back(items: &[Item]) -> bool {
     let word = |item: &&Item| !matches!(item.tag, Tag::Glue | Tag::Fill | Tag::Used);
     let begins =
         |at: usize| items[at].tag == Tag::It && items[..at].iter().rfind(word).is_some_and(|item| item.tag == Tag::And);
-    // "All good also its got a dent", "its got a dent and the dog barked".
-    let opens = |at: usize| {
-        let before = items[..at].iter().rfind(word).map(|item| item.tag);
-        items[at].tag == Tag::It && before.is_none_or(|tag| tag == Tag::Also)
-    };
-    let thing = |from: usize, to: usize| items[from..to].iter().any(|item| item.tag == Tag::Other);
-    let its = |trouble: usize| (0..trouble).any(|it| opens(it) && !thing(it, trouble));
-    items.iter().enumerate().any(|(at, item)| is_trouble(item.tag) && its(at))
-        || items.iter().rposition(fits).is_some_and(|last| (1..last).any(begins))
+    begins_with_it(items) || items.iter().rposition(fits).is_some_and(|last| (1..last).any(begins))
+}
+
+/// "Its got a dent and the dog barked", "all good also its cracked": trouble of an "it" that opens the stretch or follows an "also", before any
+/// thing is named that it might be.
+fn begins_with_it(items: &[Item]) -> bool {
+    let (mut it, mut before) = (false, None);
+    for item in items {
+        if it && is_trouble(item.tag) {
+            return true;
+        }
+        let opens = item.tag == Tag::It && before.is_none_or(|tag| tag == Tag::Also);
+        it = (it || opens) && item.tag != Tag::Other;
+        if !matches!(item.tag, Tag::Glue | Tag::Fill | Tag::Used) {
+            before = Some(item.tag);
+        }
+    }
+    false
 }
 
 fn says_nothing(item: &Item, thing: bool, named: bool) -> bool {

@@ -113,7 +113,7 @@ pub(super) enum Role {
     Odd,
     /// Of the helmet, after trouble of something else: "not my helmet".
     Contrasts,
-    /// Says of trouble that it was there before: "faltaba".
+    /// Says that something was so before: "was", "faltaba".
     Past,
     /// Grants that it was so before, where it was denied of now: "yesterday yes".
     WasSo,

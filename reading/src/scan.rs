@@ -340,7 +340,7 @@ impl Scan<'_> {
         let length = self.items[at..].iter().take(16).take_while(|item| !ends_supposing(item.tag)).count();
         let clause = &self.items[at..at + length];
         let told = clause.iter().position(|item| item.roles.has(Role::Tells)).map(|tells| tells + 1);
-        let clause = &clause[..told.unwrap_or(length).min(self.supposed_length(at))];
+        let clause = &clause[..told.unwrap_or(length).min(self.supposed_length(at, length))];
         if clause.iter().any(|item| item.tag == Tag::Unknown || item.roles.has(Role::Persists)) {
             return None;
         }
@@ -354,13 +354,13 @@ impl Scan<'_> {
         promise.map(|back| (at - 1 - back, at + clause))
     }
 
-    /// How far what is supposed may reach: "ill tell u if somethin breaks my head hurts" supposes one thing.
-    fn supposed_length(&self, at: usize) -> usize {
+    /// How far what is supposed reaches, of so many items at most: "ill tell u if somethin breaks my head hurts" supposes one thing.
+    fn supposed_length(&self, at: usize, most: usize) -> usize {
         let trouble = |item: &Item| resolve::is_trouble(item.tag) || outright(item.tag).is_some();
-        let clause = &self.items[at..];
-        let Some(first) = clause.iter().take(16).position(trouble) else { return clause.len() };
-        let goes_on = |next: &usize| clause[next - 1].tag != Tag::Or && self.begins_anew(at + next);
-        (first + 1..clause.len()).find(goes_on).unwrap_or(clause.len())
+        let clause = &self.items[at..at + most];
+        let Some(first) = clause.iter().position(trouble) else { return most };
+        let anew = |next: &usize| clause[next - 1].tag != Tag::Or && self.begins_anew(at + next);
+        (first + 1..most).find(anew).unwrap_or(most)
     }
 
     /// Whether something new is named there: "my strap", "i", "the mask", or trouble by itself.
@@ -374,9 +374,8 @@ impl Scan<'_> {
                 || resolve::is_trouble(tag)
                 || outright(tag).is_some()
         };
-        let after = |item: &&Item| item.roles.has(Role::Definite);
-        let next = self.items.get(at).filter(after).map_or(at, |_| at + 1);
-        self.items.get(next).is_some_and(names)
+        let definite = self.items.get(at).is_some_and(|item| item.roles.has(Role::Definite));
+        self.items.get(at + usize::from(definite)).is_some_and(names)
     }
 
     /// Nothing of a stretch is so, nor is it put off.

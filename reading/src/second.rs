@@ -5,8 +5,8 @@
 //! the first reader could not place; it adds a sign of concussion to what was found, and of several flags it takes off
 //! those that are surely not meant. It grants no all clear that the first reader holds impossible: only what that one holds for one
 //! or for possibly one can be one, and the less surely the first reader says so ([`Standing`]), the surer the second has to be
-//! that nothing is off ([`Limits`]). Whether anything is off, and whether there is a sign of concussion, it answers without a look at
-//! what the first reader found.
+//! that nothing is off ([`Limits`]). Whether anything is off, whether there is a sign of concussion and whether trouble was put
+//! beside good news, it answers without a look at what the first reader found.
 
 mod buckets;
 mod learn;
@@ -51,19 +51,17 @@ const MANY_WORDS: usize = 12;
 const TELLS_BY_ITSELF: f32 = 0.93;
 /// Replies of fewer items may run on, but tell no story.
 const A_STORY: usize = 14;
-/// From this probability on good news looks as if trouble were put beside it: one of two hundred clears does, and seven in ten with
-/// trouble put beside them that was never learned.
-const PUT_BESIDE: f32 = 0.5;
-/// The same in a story.
-const PUT_BESIDE_MANY: f32 = 0.6;
-/// Below it, none does in a story in which the grammar sees trouble.
+/// Below it, none does in a story in which the grammar sees trouble; in what is none, none that is as likely as not.
 const MAY_TELL: f32 = 0.8;
-/// The same in a reply that is none.
-const MAY_RUN: f32 = 0.45;
 /// The same of a few words in a row, wherever clauses end.
 const MAY_RUN_ON: f32 = 0.9;
 /// What the limit of the whole is multiplied by where one does.
 const WHERE_A_CLAUSE_TELLS: f32 = 0.5;
+/// From this probability on good news looks as if trouble were put beside it: of clears not learned from one in a hundred does, and four in
+/// five of those that trouble not learned from was put beside.
+const PUT_BESIDE: f32 = 0.5;
+/// The same of a reply of many words: clear ones look so more often.
+const PUT_BESIDE_A_STORY: f32 = 0.6;
 /// From this probability on a sign of concussion takes an all clear back.
 pub const TOO_LIKE_A_SYMPTOM: f32 = 0.5;
 /// The same for adding it to other trouble, or to what the first reader could not place: one too many costs a question.
@@ -153,10 +151,10 @@ fn revised(model: &Model, text: &str, taken: &Taken<'_>, first: First) -> Readin
 fn is_well(model: &Model, text: &str, taken: &Taken<'_>, opinion: &Opinion, standing: Standing, length: usize) -> bool {
     let Some(limits) = Limits::of(standing, length) else { return false };
     let parts = Parts::of(model, text, taken);
-    let well = match standing {
+    match standing {
         _ if length < FEW_WORDS => opinion.excuses(limits),
         Standing::Rambling | Standing::Straying => {
-            let most = if taken.items.len() < A_STORY { MAY_RUN } else { MAY_TELL };
+            let most = if taken.items.len() < A_STORY { LIKELY } else { MAY_TELL };
             opinion.excuses(limits)
                 && parts.troubled_clause() < most
                 && parts.troubled_end(4) < LIKELY
@@ -169,8 +167,7 @@ fn is_well(model: &Model, text: &str, taken: &Taken<'_>, opinion: &Opinion, stan
             let surely = Limits { off: limits.off * WHERE_A_CLAUSE_TELLS, ..limits };
             opinion.excuses(surely) || (opinion.excuses(limits) && parts.troubled_clause() < TELLS_BY_ITSELF)
         }
-    };
-    well && opinion.beside() < if length < MANY_WORDS { PUT_BESIDE } else { PUT_BESIDE_MANY }
+    }
 }
 
 /// Whether enough replies in the language were learned from to ask about what the grammar leaves open.
@@ -182,13 +179,14 @@ fn symptom() -> Flags {
     Flags::from_iter([Flag::Symptom])
 }
 
-/// From these probabilities on an all clear is taken back, or not given: that something is off, that there is a sign of concussion, and of
-/// any one flag. By trial on replies that were not learned from: see `DEVELOPERS.md`.
+/// From these probabilities on an all clear is taken back, or not given: that something is off, that there is a sign of concussion, of
+/// any one flag, and that trouble was put beside good news. By trial on replies that were not learned from: see `DEVELOPERS.md`.
 #[derive(Debug, Clone, Copy)]
 struct Limits {
     off: f32,
     symptom: f32,
     flag: f32,
+    beside: f32,
 }
 
 impl Limits {
@@ -221,7 +219,8 @@ impl Limits {
             Standing::Straying => (0.17, SLIGHTLY_LIKE_A_SYMPTOM, ANY),
             Standing::Outweighed => (by_length([0.0, 0.14, 0.175, 0.23]), SLIGHTLY_LIKE_A_SYMPTOM, ANY),
         };
-        Some(Self { off, symptom, flag })
+        let beside = if length < MANY_WORDS { PUT_BESIDE } else { PUT_BESIDE_A_STORY };
+        Some(Self { off, symptom, flag, beside })
     }
 }
 
@@ -614,7 +613,10 @@ impl Opinion {
 
     /// Whether it is sure enough that nothing is off.
     fn excuses(&self, limits: Limits) -> bool {
-        self.off() < limits.off && self.of(Flag::Symptom) < limits.symptom && self.likeliest() < limits.flag
+        self.off() < limits.off
+            && self.of(Flag::Symptom) < limits.symptom
+            && self.likeliest() < limits.flag
+            && self.beside() < limits.beside
     }
 
     /// How likely it is that the reply tells of any flag.

@@ -160,10 +160,10 @@ impl Scan<'_> {
                 let last = open.iter().filter(|s| named(s)).map(|s| s.at).max().unwrap_or(0);
                 // "5 6 thx yup everything passed": the numbers stand by themselves.
                 let apart = |item: &Item<'_>| matches!(item.tag, Tag::Fill | Tag::Affirm | Tag::Checked);
-                let numbers = open.iter().filter(|s| named(s)).all(|s| s.tag == Tag::Points);
-                let numbers = numbers && open.iter().filter(|s| named(s)).count() > 1;
+                let all: Vec<&Subject> = open.iter().filter(|s| named(s)).collect();
+                let numbers = all.len() > 1 && all.iter().all(|s| s.tag == Tag::Points);
                 if numbers && resolve::is_reassuring(tag) && self.items[last..at].iter().any(apart) {
-                    self.notes.doubts.extend(open.iter().filter(|s| named(s)).map(|s| s.at));
+                    self.notes.doubts.extend(all.iter().map(|s| s.at));
                     return Vec::new();
                 }
                 let anew = resolve::is_reassuring(tag)
@@ -207,23 +207,24 @@ impl Scan<'_> {
 
     /// "7 hoy bro n ta bien": good news behind an "and" is not said of the numbers before it, unless they are all six.
     fn let_numbers_stand(&mut self, at: usize, tag: Tag) {
-        let points = || self.open.iter().filter(|s| s.tag == Tag::Points && s.at < at);
-        let Some(last) = points().map(|s| s.at).max() else { return };
-        let named = points().fold(0, |all, s| all | s.points);
-        let quiet = |item: &&Item<'_>| matches!(item.tag, Tag::Glue | Tag::Fill | Tag::Used | Tag::Affirm);
-        let joined = self.items[last + 1..at].iter().rev().find(|item| !quiet(item)).is_some_and(|i| i.tag == Tag::And);
-        // "3 through 5, brow passes".
-        let parts = |item: &Item<'_>| matches!(item.tag, Tag::Comma | Tag::And);
-        let apart = self.items[last + 1..at].iter().find(|item| item.tag != Tag::Used).is_some_and(parts);
-        let another = apart && self.open.iter().any(|s| s.at > last && bit_of(s.tag) & !named != 0);
-        // "Checked each 1 n theyre good".
-        let joined = joined && !matches!(self.items[at].opens, Some(Tag::It | Tag::Me));
-        let joined = joined || another;
+        let points = |s: &&Subject| s.tag == Tag::Points && s.at < at;
+        let (places, named): (Vec<usize>, Vec<u8>) = self.open.iter().filter(points).map(|s| (s.at, s.points)).unzip();
+        let named = named.into_iter().fold(0, |all, points| all | points);
         // "6 y 6 bien".
         let all = named & SIX == SIX || named == 1 << 5;
-        if joined && resolve::is_reassuring(tag) && !all {
-            self.notes.doubts.extend(self.open.iter().filter(|s| s.tag == Tag::Points && s.at < at).map(|s| s.at));
-            self.open.retain(|s| s.tag != Tag::Points || s.at > at);
+        let Some(last) = places.iter().copied().max().filter(|_| resolve::is_reassuring(tag) && !all) else { return };
+        let between = &self.items[last + 1..at];
+        let quiet = |item: &&Item<'_>| matches!(item.tag, Tag::Glue | Tag::Fill | Tag::Used | Tag::Affirm);
+        // "Checked each 1 n theyre good" says of whom.
+        let of_them = matches!(self.items[at].opens, Some(Tag::It | Tag::Me));
+        let joined = !of_them && between.iter().rev().find(|item| !quiet(item)).is_some_and(|i| i.tag == Tag::And);
+        // "3 through 5, brow passes".
+        let parts = between.iter().find(|item| item.tag != Tag::Used);
+        let apart = parts.is_some_and(|item| matches!(item.tag, Tag::Comma | Tag::And));
+        let another = apart && self.open.iter().any(|s| s.at > last && bit_of(s.tag) & !named != 0);
+        if joined || another {
+            self.open.retain(|s| !points(&s));
+            self.notes.doubts.extend(places);
         }
     }
 
@@ -509,8 +510,7 @@ impl Scan<'_> {
         let Item { tag, roles, .. } = self.items[neg];
         let next = &self.items[neg + 1];
         let first = next.word.split(' ').next().map_or(Roles::default(), |word| self.lexicon.roles(word));
-        let mine =
-            (next.roles.has(Role::My) || first.has(Role::My)) && next.word.len() > 2 * usize::from(neg + 1 == at);
+        let mine = next.roles.and(first).has(Role::My);
         let whole = matches!(tag, Tag::None | Tag::Nah) || roles.has(Role::Opens);
         let there = tag == Tag::None && next.roles.has(Role::Definite) && neg + 2 < at;
         (mine && whole) || there

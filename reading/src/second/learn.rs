@@ -40,21 +40,15 @@ pub fn train(lines: &[Labelled]) -> Vec<u8> {
     packed(&columns, &kept)
 }
 
-/// Good news with trouble put before it, behind it or into it that the first reader may take for an all clear: made, and not written, so that they
-/// teach that one question and no other. Taught to the others too, they cost one clear in seventy.
+/// Good news with trouble put before it, behind it or into it that the first reader may take for an all clear. They are made, and not
+/// written, so that they teach that one question and no other: taught to the others too, they cost one clear in seventy.
 fn put_beside(lines: &[&Labelled]) -> Vec<Lesson> {
-    let words = |line: &&&Labelled| line.text.split_whitespace().count();
-    let one_line = |line: &&&Labelled| !line.text.contains('\n');
-    let clears: Vec<&str> = lines
-        .iter()
-        .filter(|line| line.reading == Kind::AllClear && words(line) <= GOOD_NEWS && one_line(line))
-        .map(|line| line.text.as_str())
-        .collect();
-    let troubles: Vec<&str> = lines
-        .iter()
-        .filter(|line| !line.flags.is_empty() && TROUBLE.contains(&words(line)) && one_line(line))
-        .map(|line| line.text.as_str())
-        .collect();
+    let texts = |words: std::ops::RangeInclusive<usize>, such: fn(&Labelled) -> bool| -> Vec<&str> {
+        let texts = lines.iter().filter(|line| such(line)).map(|line| line.text.as_str());
+        texts.filter(|text| words.contains(&text.split_whitespace().count()) && !text.contains('\n')).collect()
+    };
+    let clears = texts(GOOD_NEWS, |line| line.reading == Kind::AllClear);
+    let troubles = texts(TROUBLE, |line| !line.flags.is_empty());
     if clears.is_empty() || troubles.is_empty() {
         return Vec::new();
     }
@@ -93,8 +87,9 @@ fn ends_within(text: &str) -> Vec<usize> {
     (1..bytes.len()).filter(|at| matches!(bytes[at - 1], b',' | b'.') && bytes[*at] == b' ').collect()
 }
 
-/// So many words at most has good news that trouble is put beside, and so many the trouble.
-const GOOD_NEWS: usize = 60;
+/// So many words has good news that trouble is put beside.
+const GOOD_NEWS: std::ops::RangeInclusive<usize> = 0..=60;
+/// So many has the trouble.
 const TROUBLE: std::ops::RangeInclusive<usize> = 2..=5;
 /// So many are made for each good news; of two in five the first reader cannot tell.
 const MADE: usize = 4;

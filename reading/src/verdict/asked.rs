@@ -103,11 +103,9 @@ pub(super) fn may_be_outweighed(items: &[Item], notes: &Notes, findings: &[Findi
 /// The same of a longer reply, whatever is told in it: no clause of it and no few words may tell of trouble by themselves. What was guessed
 /// is taken for the trouble it may be.
 pub(super) fn may_be_rambling(items: &[Item], notes: &Notes, findings: &[Finding], lang: Lang) -> bool {
-    // "A mess but my uncle says its fine": it can be said of nothing else.
+    // "A mess but my uncle says its fine", "my helmet is crooked but ...": it can be said of nothing else.
     let alone = |doubt: &usize| {
-        items.get(*doubt).is_some_and(|item| is_trouble(item.tag))
-            && !is_among_else(*doubt, items, notes)
-            && !names_gear(*doubt, items, notes)
+        items.get(*doubt).is_some_and(|item| is_trouble(item.tag)) && !is_among_else(*doubt, items, notes)
     };
     // "Faltan but my uncle says its fine": so can this.
     let whole = |finding: &Finding| {
