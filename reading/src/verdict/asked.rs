@@ -175,7 +175,20 @@ const LONG: usize = 14;
 /// Whether anything is said to be well, or denied to be amiss.
 fn is_good_news_said(items: &[Item], notes: &Notes) -> bool {
     let good = |item: &Item| matches!(item.tag, Tag::Good | Tag::Ok | Tag::Praise) || was_good(item);
-    !notes.goods.is_empty() || notes.fine != 0 || notes.denies || items.iter().any(good)
+    let said = !notes.goods.is_empty() || notes.fine != 0 || notes.denies || !notes.fixes.is_empty();
+    said || items.iter().any(good) || says_none(items)
+}
+
+/// "Nada, see you at practice", "no, none of them": a clause says no more than that there is nothing.
+fn says_none(items: &[Item]) -> bool {
+    let seam = |item: &Item| matches!(item.tag, Tag::Comma | Tag::Period | Tag::Question);
+    let no_more = |item: &Item| {
+        says_nothing(item) || matches!(item.tag, Tag::None | Tag::Nah | Tag::Neg | Tag::Affirm | Tag::Unit)
+    };
+    let says = |clause: &[Item]| {
+        clause.iter().any(|item| item.tag == Tag::None) && clause.iter().all(|item| no_more(item) && !item.is_quote())
+    };
+    items.split(seam).any(says)
 }
 
 /// "All good at our house", "it was good when i checked": good news that a rule makes doubtful.
@@ -385,7 +398,7 @@ pub(super) fn says_something_of(at: usize, items: &[Item], notes: &Notes) -> boo
 }
 
 /// "My helmet is soup": the helmet or a part is said to be something that is neither good nor bad. "My helmet is dry and solid" and
-/// "more solid than my grades" say the good as well.
+/// "more solid than my grades" say the good as well; "it was riding low" is not said of today.
 pub(super) fn likens(items: &[Item], notes: &Notes) -> bool {
     let Present { tags, roles } = notes.present;
     if !roles.has(Role::Be) || !tags.meets(GEAR) {
@@ -406,6 +419,7 @@ pub(super) fn likens(items: &[Item], notes: &Notes) -> bool {
         let named = items[at + 2..].iter().take(NEAR).position(|item| !quiet(item)).map(|skip| at + 2 + skip);
         GEAR.has(three[0].tag)
             && three[1].roles.has(Role::Be)
+            && !three[1].roles.has(Role::Past)
             && named.is_some_and(|named| other(&items[named]) && !praised(named))
     })
 }
