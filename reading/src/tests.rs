@@ -313,7 +313,7 @@ fn what_is_set_against_the_helmet_is_not_its_trouble() {
 /// "And my helmet too": what was told of something else is told of the helmet as well, unless the helmet is said to be well.
 #[test]
 fn a_helmet_named_after_trouble_shares_it() {
-    for text in ["no cracks in the shell and mask, all good", "my bike is broke, helmet good"] {
+    for text in ["no cracks in my shell and my mask, all six good", "my bike is broke, helmet good"] {
         assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
     }
     for text in [
@@ -736,7 +736,7 @@ fn some_are_not_all_and_a_brothers_helmet_is_another() {
         "all six good",
         "my sons helmet is good",
         "all 4 screws good, everything else good",
-        "los cuatro broches bien, todo lo demas bien",
+        "los cuatro broches bien, lo demas tambien bien",
         "todo bien, los 4 broches bien cerrados",
     ] {
         assert_eq!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
@@ -1050,7 +1050,7 @@ fn trouble_put_beside_good_news_is_seen() {
     for text in [
         "anything off ill tell you, all six good",
         "if it gets loose or the strap slips ill tell u, all good",
-        "two fingers above my brow, everything good",
+        "front sits two fingers up, all six good",
         "it took me a while but one at a time they all passed",
         "los dos bien y todo lo demas tambien, los seis",
     ] {
@@ -1071,7 +1071,7 @@ fn a_repair_mends_what_it_can() {
         assert_ne!(read(text).kind, Kind::AllClear, "{text}: {:?}", read(text));
     }
     for text in [
-        "strap was busted but they put a new one on, all good",
+        "strap was busted but they put a new one on, all six good",
         "it was loose but they aired it up, all six good",
         "mask had a loose screw, coach put new screws in, all six good",
     ] {

@@ -104,14 +104,13 @@ fn score(path: &Path) -> Result<Ended> {
 fn train(paths: &[PathBuf], weights: Option<&Path>) -> Result<Ended> {
     let files: Vec<Vec<Labelled>> = paths.iter().map(|path| labelled(path)).collect::<Result<_>>()?;
     if let Some(path) = weights {
-        let lines = files.concat();
-        std::fs::write(path, second::train(&lines)).with_context(|| path.display().to_string())?;
-        println!("{}: learned from {} replies", path.display(), lines.len());
+        std::fs::write(path, second::train(&files)).with_context(|| path.display().to_string())?;
+        println!("{}: learned from {} replies", path.display(), files.iter().map(Vec::len).sum::<usize>());
         return Ok(Ended::Well);
     }
     for (at, path) in paths.iter().enumerate() {
-        let others: Vec<Labelled> =
-            files.iter().enumerate().filter(|(other, _)| *other != at).flat_map(|(_, lines)| lines.clone()).collect();
+        let others: Vec<Vec<Labelled>> =
+            files.iter().enumerate().filter(|(other, _)| *other != at).map(|(_, lines)| lines.clone()).collect();
         let trial = second::trial(&others, &files[at]);
         let of = |(all, hit): (usize, usize)| format!("{hit} of {all}");
         println!("{}, learned from the others:", path.display());

@@ -1,11 +1,11 @@
 //! What the second reader sees of a reply: its words, with their neighbours and their first letters, the tags that the
 //! lexicon gave them, with their neighbours, and what each clause is about, each hashed to a bucket.
 
-use super::super::Taken;
 use super::super::fold::{Shape, Token};
 use super::super::lex::{Item, Seen};
 use super::super::lexicon::Tag;
 use super::super::resolve::{is_trouble, outright};
+use super::parts::Part;
 
 /// Buckets that features are hashed into: so many that few features share one.
 pub(super) const BUCKETS: usize = 1 << 20;
@@ -20,21 +20,21 @@ pub(super) fn shuffle_key(text: &str) -> u64 {
     text.bytes().fold(Fnv::START, Fnv::and_byte).0
 }
 
-/// The buckets of a reply, in order, each once.
-pub(super) fn features(taken: &Taken<'_>) -> Vec<u32> {
+/// The buckets of a reply or a part of one, in order, each once.
+pub(super) fn features(part: Part<'_, '_>) -> Vec<u32> {
     let mut found = Vec::new();
-    each_bucket(taken, |at| found.push(at));
+    each_bucket(part, |at| found.push(at));
     found.sort_unstable();
     found.dedup();
     found
 }
 
-/// Finds the buckets of a reply, some more than once.
-pub(super) fn each_bucket(taken: &Taken<'_>, mut found: impl FnMut(u32)) {
-    of_words(&taken.seen, &taken.items, &mut found);
-    of_tags(&taken.items, &mut found);
-    of_bones(&taken.items, &mut found);
-    of_clauses(&taken.items, &mut found);
+/// Finds the buckets of a reply or a part of one, some more than once.
+pub(super) fn each_bucket(part: Part<'_, '_>, mut found: impl FnMut(u32)) {
+    of_words(part.seen, part.items, &mut found);
+    of_tags(part.items, &mut found);
+    of_bones(part.items, &mut found);
+    of_clauses(part.items, &mut found);
 }
 
 /// Words, pairs of neighbours, pairs with one word between, first letters; three letters of each word that the lexicon does

@@ -1,54 +1,163 @@
 //! Learns the second reader's weights from labelled replies, and tries them on others.
 
+use std::panic::resume_unwind;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::thread;
+
 use super::super::score::Labelled;
 use super::super::{First, Kind, Reading, Standing, Taken, fold};
 use super::buckets::{BUCKETS, features, shuffle_key};
-use super::{
-    ANY_FLAG, BESIDE, FINDING_COUNTS, FINDINGS, KEPT, MOST_ROWS, Model, QUESTIONS, findings, is_independent, logistic,
-    revised,
-};
+use super::judge::{self, Case, Judge};
+use super::model::{FINDING_COUNTS, FINDINGS, KEPT, MOST_ROWS, Model, Opinion, findings};
+use super::parts::Part;
+use super::{ANY_FLAG, BESIDE, LEAVES_OPEN, QUESTIONS, TROUBLE, is_independent, length, logistic, revised};
 use crate::flag::{Control, Flag, Flags};
 
-/// The weights, as the binary embeds them. The same replies give the same weights, in whatever order they come.
+/// The weights, as the binary embeds them, from what each hand wrote. The same replies by the same hands give the same weights, in
+/// whatever order they come.
 #[must_use]
-pub fn train(lines: &[Labelled]) -> Vec<u8> {
-    let mut lines: Vec<&Labelled> = lines.iter().collect();
+pub fn train(hands: &[Vec<Labelled>]) -> Vec<u8> {
+    let lines = in_order(hands);
+    let made = put_beside(&lines);
+    let lessons: Vec<Lesson> = lines.iter().map(|(fold, line)| Lesson::of(*fold, line)).collect();
+    // What weighs the answers learns from those of readers that had not learned from the hand.
+    let cases: Vec<Case> =
+        (0..FOLDS).flat_map(|fold| Taught::without(fold, &lessons, &made).cases(fold, &lessons, &made)).collect();
+    Taught::all(&lessons, &made).packed(&Judge::learned(&cases))
+}
+
+/// The replies in an order of their own, whatever comes first, and which of so many parts each belongs to: the hands are dealt out.
+fn in_order(hands: &[Vec<Labelled>]) -> Vec<(usize, &Labelled)> {
     // What differs in anything that is learned has an order of its own.
     let label = |line: &Labelled| format!("{:?} {:?} {:?} {:?}", line.reading, line.flags, line.also_ok, line.control);
-    lines.sort_by_cached_key(|line| (shuffle_key(&line.text), &line.text, label(line)));
-    let mut made = put_beside(&lines);
-    let mut lines: Vec<Lesson> = lines.into_iter().map(Lesson::of).collect();
-    let kept = what_comes_again(&lines);
-    let rows = kept.len() + FINDINGS;
-    for lesson in lines.iter_mut().chain(&mut made) {
-        lesson.keep(&kept);
+    let key = |line: &Labelled| (shuffle_key(&line.text), line.text.clone(), label(line));
+    let mut hands: Vec<&Vec<Labelled>> = hands.iter().filter(|hand| !hand.is_empty()).collect();
+    hands.sort_by_cached_key(|hand| hand.iter().map(key).min());
+    let many = hands.len() >= FOLDS;
+    let mut lines: Vec<(usize, &Labelled)> =
+        hands.iter().enumerate().flat_map(|(at, hand)| hand.iter().map(move |line| (at % FOLDS, line))).collect();
+    lines.sort_by_cached_key(|(_, line)| key(line));
+    if !many {
+        lines.iter_mut().enumerate().for_each(|(at, (fold, _))| *fold = at % FOLDS);
     }
-    // No question knows of another: one by one, what each looks up stays near.
-    let mut columns: Vec<Column> = (0..BESIDE).map(|question| Column::learned(&lines, question, rows)).collect();
-    lines.retain(|lesson| lesson.answers[BESIDE].is_some());
-    // Each made one somewhere among those that were written.
-    let every = made.len() / lines.len().max(1) + 1;
-    let mut made = made.into_iter();
-    let mixed: Vec<Lesson> = lines
-        .into_iter()
-        .flat_map(|lesson| {
-            let some: Vec<Lesson> = made.by_ref().take(every).collect();
-            some.into_iter().chain([lesson])
-        })
-        .collect();
-    columns.push(Column::learned(&mixed, BESIDE, rows));
-    packed(&columns, &kept)
+    lines
+}
+
+/// The hands are dealt out to so many parts.
+const FOLDS: usize = 4;
+
+/// What is learned of every question.
+struct Taught {
+    /// Which buckets have a row, in order.
+    kept: Vec<usize>,
+    columns: Vec<Column>,
+}
+
+impl Taught {
+    fn all(lessons: &[Lesson], made: &[Lesson]) -> Self {
+        Self::of(&lessons.iter().collect::<Vec<_>>(), made.iter(), |_| true)
+    }
+
+    /// From all parts but one, as far as is needed to weigh the answers.
+    fn without(fold: usize, lessons: &[Lesson], made: &[Lesson]) -> Self {
+        let others = |lesson: &&Lesson| !lesson.folds.contains(&fold);
+        let controls = 1 + Flag::ALL.len()..ANY_FLAG;
+        let lessons: Vec<&Lesson> = lessons.iter().filter(others).collect();
+        Self::of(&lessons, made.iter().filter(others), |question| !controls.contains(&question))
+    }
+
+    fn of<'a>(
+        lessons: &[&Lesson],
+        made: impl Iterator<Item = &'a Lesson>,
+        is_asked: impl Fn(usize) -> bool + Sync,
+    ) -> Self {
+        let kept = what_comes_again(lessons);
+        let rows = kept.len() + FINDINGS;
+        let lines: Vec<Lesson> = lessons.iter().map(|lesson| lesson.keeping(&kept)).collect();
+        let made: Vec<Lesson> = made.map(|lesson| lesson.keeping(&kept)).collect();
+        // Each made one somewhere among those that were written.
+        let good: Vec<&Lesson> = lines.iter().filter(|lesson| lesson.answers[BESIDE].is_some()).collect();
+        let every = made.len() / good.len().max(1) + 1;
+        let mut rest = made.iter();
+        let mixed: Vec<&Lesson> =
+            good.into_iter().flat_map(|lesson| rest.by_ref().take(every).chain([lesson]).collect::<Vec<_>>()).collect();
+        let written: Vec<&Lesson> = lines.iter().collect();
+        let columns = side_by_side(QUESTIONS, |question| {
+            if !is_asked(question) {
+                return Column { weights: vec![0.0; rows], bias: 0.0 };
+            }
+            Column::learned(if question == BESIDE { &mixed } else { &written }, question, rows)
+        });
+        Self { kept, columns }
+    }
+
+    /// What the replies of a part that was not learned from teach about weighing the answers.
+    fn cases(&self, fold: usize, lessons: &[Lesson], made: &[Lesson]) -> Vec<Case> {
+        let of_it = lessons.iter().chain(made).filter(|lesson| lesson.folds[0] == fold);
+        of_it.filter_map(|lesson| self.case(lesson)).collect()
+    }
+
+    fn case(&self, lesson: &Lesson) -> Option<Case> {
+        let Possible { standing, words, items, ref clauses } = *lesson.possible.as_ref()?;
+        let kept = lesson.keeping(&self.kept);
+        let scores = std::array::from_fn(|question| self.columns[question].score(&kept, question));
+        let opinion = Opinion::new(scores, kept.features.len() as f32 / lesson.features.len().max(1) as f32);
+        let trouble = |clause: &Vec<u32>| self.columns[TROUBLE].score_of(&rows_of(clause, &self.kept), &[]);
+        let troubled = clauses
+            .as_ref()
+            .map_or(f32::INFINITY, |clauses| clauses.iter().map(trouble).reduce(f32::max).unwrap_or(scores[TROUBLE]));
+        Some(Case { inputs: judge::inputs(&opinion, troubled, standing, words, items), costs: lesson.costs })
+    }
+
+    /// Scale and bias of each question, which buckets have a row, then the weights of each row as bytes, findings first; then what weighs
+    /// the answers.
+    fn packed(&self, judge: &Judge) -> Vec<u8> {
+        let most =
+            |column: &Column| column.weights.iter().fold(f32::MIN_POSITIVE, |most, weight| most.max(weight.abs()));
+        let scales: Vec<f32> = self.columns.iter().map(|column| most(column) / 127.0).collect();
+        let head = scales
+            .iter()
+            .zip(&self.columns)
+            .flat_map(|(scale, column)| [scale.to_le_bytes(), column.bias.to_le_bytes()]);
+        let mut bytes: Vec<u8> = head.flatten().collect();
+        let mut bits = [0_u8; KEPT];
+        self.kept.iter().for_each(|bucket| bits[bucket / 8] |= 1 << (bucket % 8));
+        bytes.extend(bits);
+        for row in 0..self.kept.len() + FINDINGS {
+            let byte =
+                |(column, scale): (&Column, &f32)| ((column.weights[row] / scale).round() as i8).to_le_bytes()[0];
+            bytes.extend(self.columns.iter().zip(&scales).map(byte));
+        }
+        bytes.extend(judge.bytes());
+        bytes
+    }
+}
+
+/// What is made of each number below, in their order, by as many threads as there are cores.
+fn side_by_side<T: Send>(count: usize, make: impl Fn(usize) -> T + Sync) -> Vec<T> {
+    let next = AtomicUsize::new(0);
+    let cores = thread::available_parallelism().map_or(1, usize::from);
+    let work = || -> Vec<(usize, T)> {
+        let numbers = std::iter::repeat_with(|| next.fetch_add(1, Ordering::Relaxed)).take_while(|at| *at < count);
+        numbers.map(|at| (at, make(at))).collect()
+    };
+    let mut made: Vec<(usize, T)> = thread::scope(|scope| {
+        let workers: Vec<_> = (0..cores.min(count)).map(|_| scope.spawn(work)).collect();
+        workers.into_iter().flat_map(|worker| worker.join().unwrap_or_else(|panic| resume_unwind(panic))).collect()
+    });
+    made.sort_by_key(|(at, _)| *at);
+    made.into_iter().map(|(_, made)| made).collect()
 }
 
 /// Good news with trouble put before it, behind it or into it that the first reader may take for an all clear. They are made, and not
 /// written, so that they teach that one question and no other: taught to the others too, they cost one clear in seventy.
-fn put_beside(lines: &[&Labelled]) -> Vec<Lesson> {
-    let texts = |words: std::ops::RangeInclusive<usize>, such: fn(&Labelled) -> bool| -> Vec<&str> {
-        let texts = lines.iter().filter(|line| such(line)).map(|line| line.text.as_str());
-        texts.filter(|text| words.contains(&text.split_whitespace().count()) && !text.contains('\n')).collect()
+fn put_beside(lines: &[(usize, &Labelled)]) -> Vec<Lesson> {
+    let texts = |words: std::ops::RangeInclusive<usize>, such: fn(&Labelled) -> bool| -> Vec<(usize, &str)> {
+        let texts = lines.iter().filter(|(_, line)| such(line)).map(|(fold, line)| (*fold, line.text.as_str()));
+        texts.filter(|(_, text)| words.contains(&text.split_whitespace().count()) && !text.contains('\n')).collect()
     };
     let clears = texts(GOOD_NEWS, |line| line.reading == Kind::AllClear);
-    let troubles = texts(TROUBLE, |line| !line.flags.is_empty());
+    let troubles = texts(TROUBLE_BESIDE, |line| !line.flags.is_empty());
     if clears.is_empty() || troubles.is_empty() {
         return Vec::new();
     }
@@ -60,7 +169,7 @@ fn put_beside(lines: &[&Labelled]) -> Vec<Lesson> {
                 chance = shuffle_key(&chance.to_string());
                 (chance >> 16) as usize % most
             };
-            let (good, bad) = (clears[draw(clears.len())], troubles[draw(troubles.len())]);
+            let ((of_good, good), (of_bad, bad)) = (clears[draw(clears.len())], troubles[draw(troubles.len())]);
             let (seam, other) = (SEAMS[draw(SEAMS.len())], SEAMS[draw(SEAMS.len())]);
             // Before it, behind it, or where one matter of it ends.
             let text = match (draw(3), ends_within(good)) {
@@ -75,8 +184,19 @@ fn put_beside(lines: &[&Labelled]) -> Vec<Lesson> {
             let taken = Taken::of(&text, &folded);
             let mut answers = [None; QUESTIONS];
             answers[BESIDE] = Some(true);
-            let possible = taken.weigh().standing.is_some();
-            possible.then(|| Lesson { features: features(&taken), findings: Vec::new(), answers })
+            let First { reading, standing, .. } = taken.weigh();
+            let possible = Some(Possible::of(&taken, &reading, standing?));
+            let features = features(Part::whole(&taken));
+            // Of what it is otherwise, nobody asks.
+            let findings = findings(&reading).map(|row| row as u32).collect();
+            Some(Lesson {
+                features,
+                findings,
+                answers,
+                folds: [of_good, of_bad],
+                possible,
+                costs: Some(COST_OF_PUT_BESIDE),
+            })
         })
         .collect()
 }
@@ -90,14 +210,14 @@ fn ends_within(text: &str) -> Vec<usize> {
 /// So many words has good news that trouble is put beside.
 const GOOD_NEWS: std::ops::RangeInclusive<usize> = 0..=60;
 /// So many has the trouble.
-const TROUBLE: std::ops::RangeInclusive<usize> = 2..=5;
+const TROUBLE_BESIDE: std::ops::RangeInclusive<usize> = 2..=5;
 /// So many are made for each good news; of two in five the first reader cannot tell.
 const MADE: usize = 4;
 /// What stands between the two.
 const SEAMS: [&str; 12] = [" ", ", ", " and ", " but ", ". ", " y ", " pero ", "... ", " n ", "\n", " also ", " tho "];
 
 /// The buckets that enough replies have, in order.
-fn what_comes_again(lines: &[Lesson]) -> Vec<usize> {
+fn what_comes_again(lines: &[&Lesson]) -> Vec<usize> {
     let mut counts = vec![0_u32; BUCKETS];
     for bucket in lines.iter().flat_map(|lesson| &lesson.features) {
         counts[*bucket as usize] += 1;
@@ -115,14 +235,14 @@ struct Column {
 
 impl Column {
     /// The weights are averages over the last rounds: what the last few replies did to one evens out.
-    fn learned(lines: &[Lesson], question: usize, rows: usize) -> Self {
+    fn learned(lines: &[&Lesson], question: usize, rows: usize) -> Self {
         let shares = shares(lines, question);
         let mut column = Self { weights: vec![0.0; rows], bias: 0.0 };
         let (mut slope_squares, mut sums) = (vec![1e-6; rows], vec![0.0; rows]);
         for round in 0..ROUNDS {
             for step in 0..lines.len() {
                 // Another order in each round: a stride prime to most numbers of lines.
-                let lesson = &lines[(step * STRIDES[round % STRIDES.len()]) % lines.len()];
+                let lesson = lines[(step * STRIDES[round % STRIDES.len()]) % lines.len()];
                 column.learn(lesson, question, shares, &mut slope_squares);
             }
             if round >= SETTLED {
@@ -133,17 +253,25 @@ impl Column {
         Self { weights: sums.into_iter().map(|sum: f32| sum / rounds).collect(), ..column }
     }
 
+    /// Of a lesson with the rows that were kept.
+    fn score(&self, lesson: &Lesson, question: usize) -> f32 {
+        self.score_of(&lesson.features, lesson.findings_for(question))
+    }
+
+    fn score_of(&self, features: &[u32], findings: &[u32]) -> f32 {
+        let weight = |at: &u32| self.weights[*at as usize];
+        let found = findings.iter().map(|at| weight(at) * FINDING_COUNTS as f32).sum::<f32>();
+        self.bias + (features.iter().map(weight).sum::<f32>() + found) * value(features, findings)
+    }
+
     fn learn(&mut self, lesson: &Lesson, question: usize, shares: (f32, f32), slope_squares: &mut [f32]) {
         let Some(so) = lesson.answers[question] else { return };
         let counts = FINDING_COUNTS as f32;
-        let findings: &[u32] = if is_independent(question) { &[] } else { &lesson.findings };
-        let value = 1.0 / ((lesson.features.len() + findings.len() * FINDING_COUNTS).max(1) as f32).sqrt();
-        let weight = |at: &u32| self.weights[*at as usize];
-        let sum = lesson.features.iter().map(weight).sum::<f32>()
-            + findings.iter().map(|at| weight(at) * counts).sum::<f32>();
+        let findings = lesson.findings_for(question);
+        let value = value(&lesson.features, findings);
         let safely = if question == 0 { SAFELY } else { 1.0 };
         let (goal, share) = if so { (1.0, shares.0 * safely) } else { (0.0, shares.1) };
-        let miss = logistic(self.bias + sum * value) - goal;
+        let miss = logistic(self.score(lesson, question)) - goal;
         if miss.abs() < CLOSE_ENOUGH {
             return;
         }
@@ -156,22 +284,6 @@ impl Column {
             *weight -= RATE * slope / squares.sqrt();
         }
     }
-}
-
-/// Scale and bias of each question, which buckets have a row, then the weights of each row as bytes, findings first.
-fn packed(columns: &[Column], kept: &[usize]) -> Vec<u8> {
-    let most = |column: &Column| column.weights.iter().fold(f32::MIN_POSITIVE, |most, weight| most.max(weight.abs()));
-    let scales: Vec<f32> = columns.iter().map(|column| most(column) / 127.0).collect();
-    let head = scales.iter().zip(columns).flat_map(|(scale, column)| [scale.to_le_bytes(), column.bias.to_le_bytes()]);
-    let mut bytes: Vec<u8> = head.flatten().collect();
-    let mut bits = [0_u8; KEPT];
-    kept.iter().for_each(|bucket| bits[bucket / 8] |= 1 << (bucket % 8));
-    bytes.extend(bits);
-    for row in 0..kept.len() + FINDINGS {
-        let byte = |(column, scale): (&Column, &f32)| ((column.weights[row] / scale).round() as i8).to_le_bytes()[0];
-        bytes.extend(columns.iter().zip(&scales).map(byte));
-    }
-    bytes
 }
 
 /// A bucket of fewer replies is not learned.
@@ -189,16 +301,41 @@ const CLOSE_ENOUGH: f32 = 0.02;
 
 /// One labelled reply, for learning by stochastic gradient descent, each weight at its own pace (Duchi, Hazan and Singer,
 /// "Adaptive Subgradient Methods", JMLR 12, 2011).
+#[derive(Clone)]
 struct Lesson {
     features: Vec<u32>,
     /// What the first reader finds.
     findings: Vec<u32>,
     /// None: the reply teaches nothing about the question.
     answers: [Option<bool>; QUESTIONS],
+    /// Which parts of the hands it comes from.
+    folds: [usize; 2],
+    /// What else weighs the answers, if it is one that the first reader holds possible.
+    possible: Option<Possible>,
+    /// How much worse it would be to call it well than to ask about one that is; none: it is well.
+    costs: Option<f32>,
+}
+
+/// A reply that may be all clear.
+#[derive(Clone)]
+struct Possible {
+    standing: Standing,
+    words: usize,
+    items: usize,
+    /// What is seen of each clause, if there is more than one; none of what is too long to be looked at.
+    clauses: Option<Vec<Vec<u32>>>,
+}
+
+impl Possible {
+    fn of(taken: &Taken<'_>, reading: &Reading, standing: Standing) -> Self {
+        let whole = Part::whole(taken);
+        let clauses = (!whole.is_endless()).then(|| whole.clauses().map(features).collect());
+        Self { standing, words: length(taken, reading), items: taken.items.len(), clauses }
+    }
 }
 
 impl Lesson {
-    fn of(line: &Labelled) -> Self {
+    fn of(fold: usize, line: &Labelled) -> Self {
         let mut answers = [None; QUESTIONS];
         answers[0] = Some(line.reading != Kind::AllClear);
         for flag in Flag::ALL {
@@ -209,24 +346,54 @@ impl Lesson {
             answers[1 + Flag::ALL.len() + control as usize] = Some(line.control == Some(control));
         }
         answers[ANY_FLAG] = Some(line.reading == Kind::Flagged);
+        answers[TROUBLE] = answers[ANY_FLAG];
+        answers[LEAVES_OPEN] = Some(line.reading == Kind::Unclear);
         let folded = fold::fold(&line.text);
         let taken = Taken::of(&line.text, &folded);
         let First { reading, standing, .. } = taken.weigh();
         let findings = findings(&reading).map(|row| row as u32).collect();
         answers[BESIDE] = (line.reading == Kind::AllClear && standing.is_some()).then_some(false);
-        Self { features: features(&taken), findings, answers }
+        let asked_for = line.reading == Kind::Control;
+        let possible = standing.filter(|_| !asked_for).map(|standing| Possible::of(&taken, &reading, standing));
+        let costs = match line.reading {
+            Kind::AllClear => None,
+            Kind::Unclear => Some(COST_OF_NO_ANSWER),
+            Kind::Flagged | Kind::Control => Some(COST_OF_TROUBLE),
+        };
+        Self { features: features(Part::whole(&taken)), findings, answers, folds: [fold; 2], possible, costs }
     }
 
-    /// Leaves the buckets that are kept, as rows after those of the findings.
-    fn keep(&mut self, kept: &[usize]) {
-        let row = |bucket: &u32| kept.binary_search(&(*bucket as usize)).ok().map(|place| (FINDINGS + place) as u32);
-        self.features = self.features.iter().filter_map(row).collect();
+    /// The same with the buckets that are kept, as rows after those of the findings, and of no use for weighing answers.
+    fn keeping(&self, kept: &[usize]) -> Self {
+        Self { features: rows_of(&self.features, kept), findings: self.findings.clone(), possible: None, ..*self }
+    }
+
+    fn findings_for(&self, question: usize) -> &[u32] {
+        if is_independent(question) { &[] } else { &self.findings }
     }
 }
 
+/// What each feature weighs: the more there are, the less.
+fn value(features: &[u32], findings: &[u32]) -> f32 {
+    1.0 / ((features.len() + findings.len() * FINDING_COUNTS).max(1) as f32).sqrt()
+}
+
+/// The rows of those buckets that are kept, after those of the findings.
+fn rows_of(buckets: &[u32], kept: &[usize]) -> Vec<u32> {
+    let row = |bucket: &u32| kept.binary_search(&(*bucket as usize)).ok().map(|place| (FINDINGS + place) as u32);
+    buckets.iter().filter_map(row).collect()
+}
+
+/// How much worse it is to take a reply that tells of trouble for an all clear than to ask about one that is.
+const COST_OF_TROUBLE: f32 = 18.0;
+/// The same of one that leaves it open or answers nothing.
+const COST_OF_NO_ANSWER: f32 = 12.0;
+/// The same of one that was made by putting trouble beside good news.
+const COST_OF_PUT_BESIDE: f32 = 0.4;
+
 /// How much a reply weighs for which it is so and for which it is not: the rarer kind weighs more, by the root of how much
 /// rarer it is.
-fn shares(lines: &[Lesson], question: usize) -> (f32, f32) {
+fn shares(lines: &[&Lesson], question: usize) -> (f32, f32) {
     let answers = || lines.iter().filter_map(|lesson| lesson.answers[question]);
     let (all, so) = (answers().count(), answers().filter(|so| *so).count());
     let share = |count: usize| (all as f32 / (2 * count.max(1)) as f32).sqrt();
@@ -258,7 +425,7 @@ pub struct Trial {
 
 /// Learns from some replies and tries it on others.
 #[must_use]
-pub fn trial(learned: &[Labelled], tried: &[Labelled]) -> Trial {
+pub fn trial(learned: &[Vec<Labelled>], tried: &[Labelled]) -> Trial {
     let model = Model::of(&train(learned));
     let mut trial = Trial::default();
     for line in tried {
@@ -351,19 +518,19 @@ mod tests {
             .chain(off.map(|text| labelled(text, Kind::Flagged)))
             .collect();
         // What comes once is not learned.
-        let lines = vec![lines; RARE as usize].concat();
-        let weights = train(&lines);
+        let hands = vec![lines; RARE as usize + 2];
+        let weights = train(&hands);
         let ready = Model::of(&weights);
         let off = |text: &str| {
             let folded = fold::fold(text);
             let taken = Taken::of(text, &folded);
-            ready.opinion(&taken, &taken.weigh().reading).off()
+            logistic(ready.opinion(&taken, &taken.weigh().reading).score(0))
         };
-        for line in &lines {
+        for line in &hands[0] {
             assert_eq!(off(&line.text) > 0.5, line.reading != Kind::AllClear, "{}", line.text);
         }
         assert!(off("the strap is broken and loose") > 0.5);
-        assert_eq!(weights, train(&lines));
+        assert_eq!(weights, train(&hands));
     }
 
     #[test]
@@ -372,9 +539,27 @@ mod tests {
         let mut off = labelled("my strap broke again", Kind::Flagged);
         let same = off.clone();
         off.flags = Flags::from_iter([Flag::Strap]);
-        let mut lines = vec![vec![clear, same, off]; RARE as usize].concat();
-        let weights = train(&lines);
-        lines.reverse();
-        assert_eq!(weights, train(&lines));
+        let other = vec![labelled("helmet is good", Kind::AllClear); 2];
+        let mut hands = vec![vec![clear, same, off]; RARE as usize];
+        hands.push(other);
+        let weights = train(&hands);
+        hands.reverse();
+        hands.iter_mut().for_each(|hand| hand.reverse());
+        assert_eq!(weights, train(&hands));
+    }
+
+    #[test]
+    fn hands_are_dealt_out_and_few_are_parted() {
+        let hand = |text: &str| vec![labelled(text, Kind::AllClear); 4];
+        let folds = |hands: &[Vec<Labelled>]| {
+            let lines = in_order(hands);
+            let mut folds: Vec<(String, usize)> = lines.iter().map(|(fold, line)| (line.text.clone(), *fold)).collect();
+            folds.sort();
+            folds.dedup();
+            folds
+        };
+        let many: Vec<Vec<Labelled>> = ["one", "two", "three", "four", "five"].map(hand).to_vec();
+        assert_eq!(folds(&many).len(), many.len(), "what a hand wrote stays together");
+        assert_eq!(folds(&many[..1]).len(), FOLDS);
     }
 }
