@@ -6,8 +6,8 @@ use super::buckets::{BUCKETS, each_bucket};
 use super::judge::{self, Judge};
 use super::parts::Part;
 use super::{
-    ANY_FLAG, EVEN, NO_CONTROL, QUESTIONS, SURELY_A_CONTROL, SURELY_A_START, SURELY_HELP, TROUBLE, is_independent,
-    logistic,
+    ANY_FLAG, BESIDE, EVEN, NO_CONTROL, QUESTIONS, SURELY_A_CONTROL, SURELY_A_START, SURELY_HELP, TROUBLE,
+    is_independent, logistic,
 };
 use crate::flag::{Control, Flag, Flags};
 use crate::{Kind, Reading, Standing, Taken};
@@ -100,6 +100,11 @@ const FEW: usize = (u16::MAX / u8::MAX as u16) as usize;
 pub(super) const FINDINGS: usize = Kind::ALL.len() + Flag::ALL.len();
 /// What the first reader found counts for so many features.
 pub(super) const FINDING_COUNTS: usize = 3;
+/// Below it, it is not likely that anything is off.
+const UNLIKELY: f32 = 0.15;
+/// Below it, nothing else that would speak against it is likely, either. Of what surely is said and looks so ("they fixed it yesterday, all
+/// good"), the net has seen too few to know.
+const HARDLY: f32 = 0.12;
 /// More buckets than these have no row.
 pub(super) const MOST_ROWS: usize = 1 << 19;
 /// The bytes that say which buckets have a row.
@@ -144,7 +149,9 @@ impl Model {
     /// Whether a reply of so many words, of which it has that opinion, is well.
     pub(super) fn finds_well(&self, taken: &Taken<'_>, opinion: &Opinion, standing: Standing, words: usize) -> bool {
         let troubled = self.troubled_clause(taken, opinion);
-        self.judge.doubt(&judge::inputs(opinion, troubled, standing, words, taken.items.len())) < judge::LITTLE
+        let plainly = standing == Standing::Surely && opinion.looks_well() && logistic(troubled) < HARDLY;
+        plainly
+            || self.judge.doubt(&judge::inputs(opinion, troubled, standing, words, taken.items.len())) < judge::LITTLE
     }
 
     /// The score of trouble of the clause that is likeliest to tell of some.
@@ -290,6 +297,14 @@ impl Opinion {
             }
         };
         Self { scores: std::array::from_fn(score), known: rows as f32 / (rows + seen.unknown).max(1) as f32 }
+    }
+
+    /// Whether nothing seems off, from whatever side it is seen.
+    fn looks_well(&self) -> bool {
+        let sides = [ANY_FLAG, TROUBLE, BESIDE, 1 + Flag::Symptom as usize];
+        self.probability(0) < UNLIKELY
+            && logistic(self.likeliest_but_a_sign()) < HARDLY
+            && sides.into_iter().all(|side| self.probability(side) < HARDLY)
     }
 
     pub(super) const fn new(scores: [f32; QUESTIONS], known: f32) -> Self {
