@@ -18,7 +18,7 @@ use std::sync::OnceLock;
 
 pub(super) use buckets::Spelling;
 use buckets::words;
-pub use learn::{Trial, train, trial};
+pub use learn::{Runs, Trial, train, trial};
 use model::{Model, Opinion};
 use parts::Ends;
 

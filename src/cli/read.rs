@@ -2,6 +2,8 @@
 
 use std::io::{BufRead, Write};
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::thread;
 
 use anyhow::{Context as _, Result};
 use serde::Serialize;
@@ -104,14 +106,14 @@ fn score(path: &Path) -> Result<Ended> {
 fn train(paths: &[PathBuf], weights: Option<&Path>) -> Result<Ended> {
     let files: Vec<Vec<Labelled>> = paths.iter().map(|path| labelled(path)).collect::<Result<_>>()?;
     if let Some(path) = weights {
-        std::fs::write(path, second::train(&files)).with_context(|| path.display().to_string())?;
+        std::fs::write(path, second::train(&files, &side_by_side)).with_context(|| path.display().to_string())?;
         println!("{}: learned from {} replies", path.display(), files.iter().map(Vec::len).sum::<usize>());
         return Ok(Ended::Well);
     }
     for (at, path) in paths.iter().enumerate() {
         let others: Vec<Vec<Labelled>> =
             files.iter().enumerate().filter(|(other, _)| *other != at).map(|(_, lines)| lines.clone()).collect();
-        let trial = second::trial(&others, &files[at]);
+        let trial = second::trial(&others, &files[at], &side_by_side);
         let of = |(all, hit): (usize, usize)| format!("{hit} of {all}");
         println!("{}, learned from the others:", path.display());
         println!("  takes back {} right all clears and {} wrong ones", of(trial.right_clears), of(trial.wrong_clears));
@@ -125,6 +127,15 @@ fn train(paths: &[PathBuf], weights: Option<&Path>) -> Result<Ended> {
         println!("  finds {} controls and makes {} of others", of(trial.controls_found), of(trial.controls_made));
     }
     Ok(Ended::Well)
+}
+
+/// By as many threads as there are cores.
+fn side_by_side(count: usize, each: &(dyn Fn(usize) + Sync)) {
+    let next = AtomicUsize::new(0);
+    let work =
+        || std::iter::repeat_with(|| next.fetch_add(1, Ordering::Relaxed)).take_while(|at| *at < count).for_each(each);
+    let cores = thread::available_parallelism().map_or(1, usize::from);
+    thread::scope(|scope| (0..cores.min(count)).for_each(|_| drop(scope.spawn(work))));
 }
 
 fn labelled(path: &Path) -> Result<Vec<Labelled>> {

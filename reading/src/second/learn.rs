@@ -1,8 +1,6 @@
 //! Learns the second reader's weights from labelled replies, and tries them on others.
 
-use std::panic::resume_unwind;
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::thread;
+use std::sync::OnceLock;
 
 use super::super::score::Labelled;
 use super::super::{First, Kind, Reading, Standing, Taken, fold};
@@ -14,16 +12,16 @@ use super::{ANY_FLAG, BESIDE, LEAVES_OPEN, QUESTIONS, TROUBLE, is_independent, l
 use crate::flag::{Control, Flag, Flags};
 
 /// The weights, as the binary embeds them, from what each hand wrote. The same replies by the same hands give the same weights, in
-/// whatever order they come.
+/// whatever order they come and run.
 #[must_use]
-pub fn train(hands: &[Vec<Labelled>]) -> Vec<u8> {
+pub fn train(hands: &[Vec<Labelled>], run: Runs<'_>) -> Vec<u8> {
     let lines = in_order(hands);
     let made = put_beside(&lines);
     let lessons: Vec<Lesson> = lines.iter().map(|(fold, line)| Lesson::of(*fold, line)).collect();
     // What weighs the answers learns from those of readers that had not learned from the hand.
     let cases: Vec<Case> =
-        (0..FOLDS).flat_map(|fold| Taught::without(fold, &lessons, &made).cases(fold, &lessons, &made)).collect();
-    Taught::all(&lessons, &made).packed(&Judge::learned(&cases))
+        (0..FOLDS).flat_map(|fold| Taught::without(fold, &lessons, &made, run).cases(fold, &lessons, &made)).collect();
+    Taught::all(&lessons, &made, run).packed(&Judge::learned(&cases))
 }
 
 /// The replies in an order of their own, whatever comes first, and which of so many parts each belongs to: the hands are dealt out.
@@ -54,21 +52,22 @@ struct Taught {
 }
 
 impl Taught {
-    fn all(lessons: &[Lesson], made: &[Lesson]) -> Self {
-        Self::of(&lessons.iter().collect::<Vec<_>>(), made.iter(), |_| true)
+    fn all(lessons: &[Lesson], made: &[Lesson], run: Runs<'_>) -> Self {
+        Self::of(&lessons.iter().collect::<Vec<_>>(), made.iter(), run, |_| true)
     }
 
     /// From all parts but one, as far as is needed to weigh the answers.
-    fn without(fold: usize, lessons: &[Lesson], made: &[Lesson]) -> Self {
+    fn without(fold: usize, lessons: &[Lesson], made: &[Lesson], run: Runs<'_>) -> Self {
         let others = |lesson: &&Lesson| !lesson.folds.contains(&fold);
         let controls = 1 + Flag::ALL.len()..ANY_FLAG;
         let lessons: Vec<&Lesson> = lessons.iter().filter(others).collect();
-        Self::of(&lessons, made.iter().filter(others), |question| !controls.contains(&question))
+        Self::of(&lessons, made.iter().filter(others), run, |question| !controls.contains(&question))
     }
 
     fn of<'a>(
         lessons: &[&Lesson],
         made: impl Iterator<Item = &'a Lesson>,
+        run: Runs<'_>,
         is_asked: impl Fn(usize) -> bool + Sync,
     ) -> Self {
         let kept = what_comes_again(lessons);
@@ -82,7 +81,7 @@ impl Taught {
         let mixed: Vec<&Lesson> =
             good.into_iter().flat_map(|lesson| rest.by_ref().take(every).chain([lesson]).collect::<Vec<_>>()).collect();
         let written: Vec<&Lesson> = lines.iter().collect();
-        let columns = side_by_side(QUESTIONS, |question| {
+        let columns = made_by(run, QUESTIONS, |question| {
             if !is_asked(question) {
                 return Column { weights: vec![0.0; rows], bias: 0.0 };
             }
@@ -133,20 +132,16 @@ impl Taught {
     }
 }
 
-/// What is made of each number below, in their order, by as many threads as there are cores.
-fn side_by_side<T: Send>(count: usize, make: impl Fn(usize) -> T + Sync) -> Vec<T> {
-    let next = AtomicUsize::new(0);
-    let cores = thread::available_parallelism().map_or(1, usize::from);
-    let work = || -> Vec<(usize, T)> {
-        let numbers = std::iter::repeat_with(|| next.fetch_add(1, Ordering::Relaxed)).take_while(|at| *at < count);
-        numbers.map(|at| (at, make(at))).collect()
-    };
-    let mut made: Vec<(usize, T)> = thread::scope(|scope| {
-        let workers: Vec<_> = (0..cores.min(count)).map(|_| scope.spawn(work)).collect();
-        workers.into_iter().flat_map(|worker| worker.join().unwrap_or_else(|panic| resume_unwind(panic))).collect()
+/// Calls what it is given with each number below the first, once, in whatever order: side by side where there are threads for it.
+pub type Runs<'a> = &'a dyn Fn(usize, &(dyn Fn(usize) + Sync));
+
+/// What is made of each number below, in their order.
+fn made_by<T: Send + Sync>(run: Runs<'_>, count: usize, make: impl Fn(usize) -> T + Sync) -> Vec<T> {
+    let made: Vec<OnceLock<T>> = (0..count).map(|_| OnceLock::new()).collect();
+    run(count, &|at| {
+        made[at].get_or_init(|| make(at));
     });
-    made.sort_by_key(|(at, _)| *at);
-    made.into_iter().map(|(_, made)| made).collect()
+    made.into_iter().enumerate().map(|(at, made)| made.into_inner().unwrap_or_else(|| make(at))).collect()
 }
 
 /// Good news with trouble put before it, behind it or into it that the first reader may take for an all clear. They are made, and not
@@ -425,8 +420,8 @@ pub struct Trial {
 
 /// Learns from some replies and tries it on others.
 #[must_use]
-pub fn trial(learned: &[Vec<Labelled>], tried: &[Labelled]) -> Trial {
-    let model = Model::of(&train(learned));
+pub fn trial(learned: &[Vec<Labelled>], tried: &[Labelled], run: Runs<'_>) -> Trial {
+    let model = Model::of(&train(learned, run));
     let mut trial = Trial::default();
     for line in tried {
         let folded = fold::fold(&line.text);
@@ -508,6 +503,10 @@ mod tests {
         .unwrap_or_else(|error| unreachable!("{error}"))
     }
 
+    fn in_turn(count: usize, each: &(dyn Fn(usize) + Sync)) {
+        (0..count).for_each(each);
+    }
+
     #[test]
     fn it_learns_what_it_is_shown_and_the_same_each_time() {
         let clear = ["all good coach", "helmet is good", "everything fits fine", "all six are good"];
@@ -519,7 +518,7 @@ mod tests {
             .collect();
         // What comes once is not learned.
         let hands = vec![lines; RARE as usize + 2];
-        let weights = train(&hands);
+        let weights = train(&hands, &in_turn);
         let ready = Model::of(&weights);
         let off = |text: &str| {
             let folded = fold::fold(text);
@@ -530,7 +529,7 @@ mod tests {
             assert_eq!(off(&line.text) > 0.5, line.reading != Kind::AllClear, "{}", line.text);
         }
         assert!(off("the strap is broken and loose") > 0.5);
-        assert_eq!(weights, train(&hands));
+        assert_eq!(weights, train(&hands, &in_turn));
     }
 
     #[test]
@@ -542,10 +541,10 @@ mod tests {
         let other = vec![labelled("helmet is good", Kind::AllClear); 2];
         let mut hands = vec![vec![clear, same, off]; RARE as usize];
         hands.push(other);
-        let weights = train(&hands);
+        let weights = train(&hands, &in_turn);
         hands.reverse();
         hands.iter_mut().for_each(|hand| hand.reverse());
-        assert_eq!(weights, train(&hands));
+        assert_eq!(weights, train(&hands, &in_turn));
     }
 
     #[test]
