@@ -104,6 +104,9 @@ fn score(path: &Path) -> Result<Ended> {
 }
 
 fn train(paths: &[PathBuf], weights: Option<&Path>) -> Result<Ended> {
+    // In whatever order they are given, the same weights come of them.
+    let mut paths = paths.to_vec();
+    paths.sort();
     let files: Vec<Vec<Labelled>> = paths.iter().map(|path| labelled(path)).collect::<Result<_>>()?;
     if let Some(path) = weights {
         std::fs::write(path, second::train(&files, &side_by_side)).with_context(|| path.display().to_string())?;

@@ -12,7 +12,7 @@ use super::{ANY_FLAG, BESIDE, LEAVES_OPEN, QUESTIONS, TROUBLE, is_independent, l
 use crate::flag::{Control, Flag, Flags};
 
 /// The weights, as the binary embeds them, from what each hand wrote. The same replies by the same hands give the same weights, in
-/// whatever order they come and run.
+/// whatever order the replies come and the parts are run; hands that share the reply that comes first are dealt out as they come.
 #[must_use]
 pub fn train(hands: &[Vec<Labelled>], run: Runs<'_>) -> Vec<u8> {
     let lines = in_order(hands);
