@@ -9,6 +9,7 @@
 //! beside good news, it answers without a look at what the first reader found.
 
 mod buckets;
+mod descent;
 mod judge;
 mod learn;
 mod model;
@@ -46,7 +47,7 @@ const FEWEST_TOKENS: usize = 2;
 const FEWEST_TO_PLACE: usize = 5;
 /// The same, of a sign of concussion.
 const FEWEST_TO_SEE_A_SIGN: usize = 4;
-/// From this probability on a sign of concussion takes an all clear back.
+/// From this probability on a sign of concussion is told behind what seemed a control, or beside a point named by number.
 pub const TOO_LIKE_A_SYMPTOM: f32 = 0.5;
 /// The same for adding it to other trouble, or to what the first reader could not place: one too many costs a question.
 pub const LIKE_A_SYMPTOM: f32 = 0.125;

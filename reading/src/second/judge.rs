@@ -5,7 +5,7 @@
 //! they had, they are too sure.
 
 use super::model::Opinion;
-use super::{ANY_FLAG, BESIDE, LEAVES_OPEN, TROUBLE, logistic};
+use super::{ANY_FLAG, BESIDE, LEAVES_OPEN, TROUBLE, descent, logistic};
 use crate::Standing;
 use crate::flag::Flag;
 
@@ -56,14 +56,14 @@ const MOST_SURE: f32 = 9.2;
 /// The trained net.
 #[derive(Debug, Clone)]
 pub(super) struct Judge {
-    weights: Box<[f32; WEIGHTS]>,
+    weights: Vec<f32>,
 }
 
 impl Judge {
     /// From what [`Judge::bytes`] gave; of fewer bytes, one that doubts everything.
     pub(super) fn of(bytes: &[u8]) -> Self {
         let (numbers, _) = bytes.as_chunks();
-        let mut weights = Box::new([0.0; WEIGHTS]);
+        let mut weights = vec![0.0; WEIGHTS];
         weights.iter_mut().zip(numbers).for_each(|(weight, number)| *weight = f32::from_le_bytes(*number));
         Self { weights }
     }
@@ -88,21 +88,12 @@ impl Judge {
         sum
     }
 
-    /// By stochastic gradient descent, each weight at its own pace (Duchi, Hazan and Singer, "Adaptive Subgradient Methods",
-    /// JMLR 12, 2011), averaged over the last rounds.
     pub(super) fn learned(cases: &[Case]) -> Self {
-        let mut judge = Self { weights: Box::new(unlearned()) };
-        let (mut squares, mut sums) = (Box::new([1e-3; WEIGHTS]), Box::new([0.0; WEIGHTS]));
-        for round in 0..ROUNDS {
-            for step in 0..cases.len() {
-                // Another order in each round: a stride prime to most numbers of cases.
-                judge.learn(&cases[(step * STRIDES[round % STRIDES.len()]) % cases.len()], &mut squares);
-            }
-            if round >= SETTLED {
-                sums.iter_mut().zip(judge.weights.iter()).for_each(|(sum, weight)| *sum += weight);
-            }
-        }
-        Self { weights: Box::new(sums.map(|sum: f32| sum / (ROUNDS - SETTLED) as f32)) }
+        let mut judge = Self { weights: unlearned() };
+        let mut squares = [1e-3; WEIGHTS];
+        let show = |judge: &mut Self, at: usize| judge.learn(&cases[at], &mut squares);
+        let weights = descent::averaged(&mut judge, cases.len(), show, |judge| &judge.weights);
+        Self { weights }
     }
 
     fn learn(&mut self, case: &Case, squares: &mut [f32; WEIGHTS]) {
@@ -115,10 +106,8 @@ impl Judge {
         }
         let weights = &mut self.weights;
         let mut step = |at: usize, slope: f32, decay: f32| {
-            let slope = slope + decay * weights[at];
-            squares[at] += slope * slope;
             let before = weights[at];
-            weights[at] -= RATE * slope / squares[at].sqrt();
+            descent::step(&mut weights[at], &mut squares[at], slope + decay * before, RATE);
             before
         };
         let out = HIDDEN * (INPUTS + 1);
@@ -143,21 +132,18 @@ pub(super) struct Case {
 }
 
 /// Small weights of either sign, the same each time.
-fn unlearned() -> [f32; WEIGHTS] {
+fn unlearned() -> Vec<f32> {
     let mut state = 0x9e37_79b9_7f4a_7c15_u64;
-    std::array::from_fn(|at| {
+    let weight = |at: usize| {
         // A linear congruential generator: Knuth, "The Art of Computer Programming", volume 2, 3.3.4, Haynes's multiplier; from memory.
         state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         let share = (state >> 40) as f32 / (1 << 24) as f32 * 2.0 - 1.0;
         let inputs = if at < HIDDEN * (INPUTS + 1) { INPUTS + HIDDEN } else { HIDDEN + 1 };
         share * (6.0 / inputs as f32).sqrt()
-    })
+    };
+    (0..WEIGHTS).map(weight).collect()
 }
 
-const ROUNDS: usize = 40;
-/// From this round on weights count.
-const SETTLED: usize = 20;
-const STRIDES: [usize; 4] = [1, 7_919, 104_729, 15_485_863];
 const RATE: f32 = 0.1;
 const DECAY: f32 = 1e-3;
 /// What costs are measured by.
@@ -198,7 +184,7 @@ mod tests {
 
     #[test]
     fn what_is_written_is_read_again() {
-        let judge = Judge { weights: Box::new(unlearned()) };
+        let judge = Judge { weights: unlearned() };
         assert_eq!(judge.bytes().len(), BYTES);
         assert_eq!(Judge::of(&judge.bytes()).weights, judge.weights);
     }

@@ -8,7 +8,7 @@ use super::buckets::{BUCKETS, features, shuffle_key};
 use super::judge::{self, Case, Judge};
 use super::model::{FINDING_COUNTS, FINDINGS, KEPT, MOST_ROWS, Model, Opinion, findings};
 use super::parts::Part;
-use super::{ANY_FLAG, BESIDE, LEAVES_OPEN, QUESTIONS, TROUBLE, is_independent, length, logistic, revised};
+use super::{ANY_FLAG, BESIDE, LEAVES_OPEN, QUESTIONS, TROUBLE, descent, is_independent, length, logistic, revised};
 use crate::flag::{Control, Flag, Flags};
 
 /// The weights, as the binary embeds them, from what each hand wrote. The same replies by the same hands give the same weights, in
@@ -145,7 +145,8 @@ fn made_by<T: Send + Sync>(run: Runs<'_>, count: usize, make: impl Fn(usize) -> 
 }
 
 /// Good news with trouble put before it, behind it or into it that the first reader may take for an all clear. They are made, and not
-/// written, so that they teach that one question and no other: taught to the others too, they cost one clear in seventy.
+/// written, so that they teach that one question and what weighs the answers, and no other question: taught to those too, they cost one
+/// clear in seventy.
 fn put_beside(lines: &[(usize, &Labelled)]) -> Vec<Lesson> {
     let texts = |words: std::ops::RangeInclusive<usize>, such: fn(&Labelled) -> bool| -> Vec<(usize, &str)> {
         let texts = lines.iter().filter(|(_, line)| such(line)).map(|(fold, line)| (*fold, line.text.as_str()));
@@ -182,7 +183,6 @@ fn put_beside(lines: &[(usize, &Labelled)]) -> Vec<Lesson> {
             let First { reading, standing, .. } = taken.weigh();
             let possible = Some(Possible::of(&taken, &reading, standing?));
             let features = features(Part::whole(&taken));
-            // Of what it is otherwise, nobody asks.
             let findings = findings(&reading).map(|row| row as u32).collect();
             Some(Lesson {
                 features,
@@ -229,23 +229,13 @@ struct Column {
 }
 
 impl Column {
-    /// The weights are averages over the last rounds: what the last few replies did to one evens out.
     fn learned(lines: &[&Lesson], question: usize, rows: usize) -> Self {
         let shares = shares(lines, question);
         let mut column = Self { weights: vec![0.0; rows], bias: 0.0 };
-        let (mut slope_squares, mut sums) = (vec![1e-6; rows], vec![0.0; rows]);
-        for round in 0..ROUNDS {
-            for step in 0..lines.len() {
-                // Another order in each round: a stride prime to most numbers of lines.
-                let lesson = lines[(step * STRIDES[round % STRIDES.len()]) % lines.len()];
-                column.learn(lesson, question, shares, &mut slope_squares);
-            }
-            if round >= SETTLED {
-                sums.iter_mut().zip(&column.weights).for_each(|(sum, weight)| *sum += weight);
-            }
-        }
-        let rounds = (ROUNDS - SETTLED) as f32;
-        Self { weights: sums.into_iter().map(|sum: f32| sum / rounds).collect(), ..column }
+        let mut squares = vec![1e-6; rows];
+        let show = |column: &mut Self, at: usize| column.learn(lines[at], question, shares, &mut squares);
+        let weights = descent::averaged(&mut column, lines.len(), show, |column| &column.weights);
+        Self { weights, ..column }
     }
 
     /// Of a lesson with the rows that were kept.
@@ -275,18 +265,13 @@ impl Column {
         for (at, times) in rows {
             let (weight, squares) = (&mut self.weights[at as usize], &mut slope_squares[at as usize]);
             let slope = miss * share * value * times + DECAY * *weight;
-            *squares += slope * slope;
-            *weight -= RATE * slope / squares.sqrt();
+            descent::step(weight, squares, slope, RATE);
         }
     }
 }
 
 /// A bucket of fewer replies is not learned.
 const RARE: u32 = 4;
-const ROUNDS: usize = 40;
-/// From this round on weights count: what the last few replies did to them evens out over the rounds.
-const SETTLED: usize = 20;
-const STRIDES: [usize; 4] = [1, 7_919, 104_729, 15_485_863];
 const RATE: f32 = 0.15;
 const DECAY: f32 = 16e-4;
 /// How much more it weighs to take what is no all clear for one than the other way round.
@@ -294,8 +279,7 @@ const SAFELY: f32 = 2.2;
 /// An answer that is off by less teaches nothing.
 const CLOSE_ENOUGH: f32 = 0.02;
 
-/// One labelled reply, for learning by stochastic gradient descent, each weight at its own pace (Duchi, Hazan and Singer,
-/// "Adaptive Subgradient Methods", JMLR 12, 2011).
+/// What one reply teaches.
 #[derive(Clone)]
 struct Lesson {
     features: Vec<u32>,

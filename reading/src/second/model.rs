@@ -100,11 +100,6 @@ const FEW: usize = (u16::MAX / u8::MAX as u16) as usize;
 pub(super) const FINDINGS: usize = Kind::ALL.len() + Flag::ALL.len();
 /// What the first reader found counts for so many features.
 pub(super) const FINDING_COUNTS: usize = 3;
-/// Below it, it is not likely that anything is off.
-const UNLIKELY: f32 = 0.15;
-/// Below it, nothing else that would speak against it is likely, either. Of what surely is said and looks so ("they fixed it yesterday, all
-/// good"), the net has seen too few to know.
-const HARDLY: f32 = 0.12;
 /// More buckets than these have no row.
 pub(super) const MOST_ROWS: usize = 1 << 19;
 /// The bytes that say which buckets have a row.
@@ -116,6 +111,13 @@ const SIDE_BY_SIDE: usize = u32::BITS as usize;
 pub(super) fn findings(first: &Reading) -> impl Iterator<Item = usize> {
     std::iter::once(first.kind as usize).chain(first.flags.iter().map(|flag| Kind::ALL.len() + flag as usize))
 }
+
+/// Of what is surely said, and is off with less than this probability, nobody asks, if nothing else speaks against it: short replies such as
+/// "they fixed it yesterday, all good" are too few for the judge to tell.
+const UNLIKELY: f32 = 0.15;
+/// Nothing else speaks against it where each has less than this probability: trouble, on the whole and in each clause, any flag, a sign of
+/// concussion, and trouble put beside good news.
+const HARDLY: f32 = 0.12;
 
 /// What the model makes of one reply.
 pub(super) struct Opinion {
